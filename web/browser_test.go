@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"net"
@@ -27,6 +28,9 @@ type browser struct {
 	ctx context.Context
 	url string
 	cut atomic.Bool // the way to the server leads nowhere
+
+	lasts time.Duration // before it is ended, six minutes if left out
+	stop  func()
 }
 
 // newBrowser starts a browser and a server for it. Without Chromium the test
@@ -42,16 +46,25 @@ func newBrowser(t *testing.T, w *world, more ...chromedp.ExecAllocatorOption) *b
 	}
 	b := &browser{t: t}
 	b.url = serveOn(t, w, &b.cut)
+	return b.start(path, more...)
+}
+
+// start starts the browser itself.
+func (b *browser) start(path string, more ...chromedp.ExecAllocatorOption) *browser {
+	t := b.t
+	t.Helper()
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
 		chromedp.DisableGPU, chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
 		chromedp.UserDataDir(t.TempDir()))
 	opts = append(opts, more...)
-	ctx, cancel := context.WithTimeout(t.Context(), 6*time.Minute)
-	t.Cleanup(cancel)
-	ctx, cancel = chromedp.NewExecAllocator(ctx, opts...)
-	t.Cleanup(cancel)
-	b.ctx, cancel = chromedp.NewContext(ctx)
-	t.Cleanup(cancel)
+	ctx, end := context.WithTimeout(t.Context(), cmp.Or(b.lasts, 6*time.Minute))
+	t.Cleanup(end)
+	ctx, kill := chromedp.NewExecAllocator(ctx, opts...)
+	t.Cleanup(kill)
+	var shut func()
+	b.ctx, shut = chromedp.NewContext(ctx)
+	t.Cleanup(shut)
+	b.stop = func() { shut(); kill(); end() }
 	b.size(360, 640)
 	return b
 }

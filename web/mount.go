@@ -65,6 +65,7 @@ type server struct {
 	look   string // changes whenever a page could look another way
 	origin *http.CrossOriginProtection
 	jobs   importJobs
+	within *gin.Engine // the same pages, for an answer that holds several
 }
 
 // Mount adds the pages to a router. It parses and renders what it can at
@@ -74,8 +75,9 @@ func Mount(r *gin.Engine, svc *services.All, opt Options) error {
 	if err != nil {
 		return fmt.Errorf("pages: %w", err)
 	}
+	s.within = gin.New()
 	for _, rt := range s.routes() {
-		if err := s.register(r, rt); err != nil {
+		if err := cmp.Or(s.register(r, rt), s.register(s.within, rt)); err != nil {
 			return fmt.Errorf("pages: %w", err)
 		}
 	}

@@ -330,19 +330,28 @@ func TestARefusalLosesNothing(t *testing.T) {
 	assert.Len(t, checks, 2, "the first count of the bag, and this one once")
 }
 
-// refusing has the browser keep nothing of some kinds.
-func (b *browser) refusing(kinds ...string) {
-	b.t.Helper()
+// refusing is what has a page keep nothing of some kinds.
+func refusing(kinds ...string) (script string) {
 	refuse := map[string]string{"database": `IDBFactory.prototype.open = () => { throw new Error("refused"); };`,
 		"local": `Storage.prototype.setItem = () => { throw new DOMException("full", "QuotaExceededError"); };`,
 		"room":  `IDBObjectStore.prototype.put = () => { throw new DOMException("full", "QuotaExceededError"); };`}
-	script := ""
 	for _, k := range kinds {
 		script += refuse[k]
 	}
-	_, err := chromedp.Call(b.ctx, tab.AddScriptToEvaluateOnNewDocument,
+	return script
+}
+
+// override runs a script before those of every page, until undo is called.
+func (b *browser) override(script string) (undo func()) {
+	b.t.Helper()
+	id, err := chromedp.Call(b.ctx, tab.AddScriptToEvaluateOnNewDocument,
 		tab.AddScriptToEvaluateOnNewDocumentParams{Source: script})
 	require.NoError(b.t, err)
+	return func() {
+		_, err := chromedp.Call(b.ctx, tab.RemoveScriptToEvaluateOnNewDocument,
+			tab.RemoveScriptToEvaluateOnNewDocumentParams{Identifier: id.Identifier})
+		require.NoError(b.t, err)
+	}
 }
 
 // The browser's database is refused, or the phone is full: what is recorded without signal waits beside it, and is
@@ -355,7 +364,7 @@ func TestStorageRefusedWaitsBesideIt(t *testing.T) {
 		b.as(w, "Kim Crew")
 		b.open("/board")
 		b.kept(4)
-		b.refusing(kind)
+		b.override(refusing(kind))
 		b.open("/b/CEN-02/use")
 		b.offline(true)
 		b.taken()
@@ -377,7 +386,7 @@ func TestNothingCanBeKept(t *testing.T) {
 	w := newWorld(t)
 	b := newBrowser(t, w)
 	b.as(w, "Kim Crew")
-	b.refusing("database", "local")
+	b.override(refusing("database", "local"))
 	b.open("/b/CEN-02/use")
 	b.taken()
 	b.sees("browser storage is off")

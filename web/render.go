@@ -3,12 +3,18 @@ package web
 import (
 	"bytes"
 	"compress/gzip"
+	"crypto/sha256"
 	"embed"
+	"encoding/hex"
 	"fmt"
 	"html/template"
 	"io/fs"
+	"net/http"
+	"net/url"
 	"path"
 	"reflect"
+	"regexp"
+	"slices"
 	"strings"
 
 	"stowkeeper/inventory/message"
@@ -111,8 +117,29 @@ func (s *server) render(v *visit, status int, p page) error {
 	if err != nil {
 		return err
 	}
+	if kept := v.GetHeader("Kept-Page"); kept != "" && kept == sumOf(body) {
+		v.Header("As-Of", url.PathEscape(string(asOf.Find(body))))
+		v.Status(http.StatusNoContent)
+		return nil
+	}
 	v.sendHTML(status, body)
 	return nil
+}
+
+var (
+	formKey = regexp.MustCompile(`name="key" value="[^"]*"`)
+	asOf    = regexp.MustCompile(`<p class="asof">.*?</p>`)
+)
+
+// sumOf is what a phone tells of a page that it keeps: its worker works it out the same way. Its script gives each form
+// a key of its own, so a page is the same but for them, and for when it is.
+func sumOf(page []byte) string {
+	page = formKey.ReplaceAll(page, nil)
+	if at := asOf.FindIndex(page); at != nil {
+		page = slices.Delete(page, at[0], at[1])
+	}
+	sum := sha256.Sum256(page)
+	return hex.EncodeToString(sum[:8])
 }
 
 // sendHTML sends a page, small for a phone with a bad signal. Nothing secret

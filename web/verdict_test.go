@@ -5,8 +5,10 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"net/url"
+	"os"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -40,14 +42,20 @@ func TestOneVerdict(t *testing.T) {
 	said := string(english(t).Script(script))
 	ask[bool](b, strings.Replace(said, "const m_verdict =", "globalThis.m_verdict =", 1)+"\ntrue")
 	seed := uint64(time.Now().UnixNano())
+	if s, err := strconv.ParseUint(os.Getenv("STOWKEEPER_TEST_SEED"), 10, 64); err == nil {
+		seed = s
+	}
 	t.Logf("seed %d", seed)
 	x := &verdictWalk{t: t, w: w, dice: rand.New(rand.NewPCG(seed, 3)), kim: w.as("Kim Crew"), b: b}
 	x.makeBags()
-	rounds := map[bool]int{false: 150, true: 1000}[inventorytest.Long]
+	x.makeModule()
+	w.now = w.now.Add(50 * time.Hour) // checks and inspections fall due
+	x.kim = w.as("Kim Crew")
+	rounds := map[bool]int{false: 150, true: 600}[inventorytest.Long]
 	for i := range rounds {
 		x.round(i)
 	}
-	t.Logf("%d rounds, said %v", rounds, x.said)
+	t.Logf("%d rounds, said %v, %d went to review", rounds, x.said, x.waited)
 	assert.GreaterOrEqual(t, len(x.said), 3, "states that were said")
 }
 
@@ -59,6 +67,8 @@ type verdictWalk struct {
 	b    *browser
 	bags []string
 	said map[inventory.State]int
+
+	waited int // records that went to review
 }
 
 // makeBags makes bags on random lists, some of which accept other items, ask for no seal, or have rules.
@@ -71,7 +81,8 @@ func (x *verdictWalk) makeBags() {
 		item, batch, _ := strings.Cut(of, " ")
 		x.w.receive(item, batch, []string{"2028-05", "2026-12-01"}[i%2], 900)
 	}
-	items := []string{"TQ", "MARK", "CARD", "PRESS", "PLAIN", "GLOVES"}
+	items := []string{"TQ", "MARK", "CARD", "PRESS", "PLAIN", "GLOVES", "LAMP"}
+	x.w.lamps(20)
 	for i := range 5 {
 		k := inventory.KitList{Code: fmt.Sprintf("R%d", i), Name: "Random", Sealed: x.dice.IntN(4) > 0, SealCheckHours: 24,
 			FullCheckDays: 31, SealWarns: x.dice.IntN(3) == 0}
@@ -103,10 +114,44 @@ func (x *verdictWalk) makeBags() {
 				stow = append(stow, lot, n)
 			}
 		}
+		for j := range x.dice.IntN(3) {
+			stow = append(stow, fmt.Sprint("LAMP/L", 3*i+j), 1)
+		}
 		x.w.restock(code, map[bool]string{true: fmt.Sprint("7000", i)}[k.Sealed], append(stow, "GLOVES/", 1)...)
 		x.bags = append(x.bags, code)
 	}
 }
+
+// lamps receives devices that are inspected every day.
+func (w *world) lamps(n int) {
+	w.t.Helper()
+	_, err := w.svc.Lists.CreateItem(w.t.Context(), admin, inventory.Item{Code: "LAMP", Name: "Head lamp",
+		Category: inventory.CategoryTool, Unit: "each", TrackedBy: inventory.BySerial, Life: inventory.Life{InspectDays: 1},
+		InspectionPoints: []string{"lights", "strap holds"}, InspectionNotes: []string{"pouch there"}})
+	require.NoError(w.t, err)
+	for i := range n {
+		w.device("CEN-STORE", "LAMP", fmt.Sprint("L", i), "")
+	}
+}
+
+// makeModule makes a bag with a module in it that holds devices to inspect.
+func (x *verdictWalk) makeModule() {
+	x.t.Helper()
+	do := func(_ any, err error) { x.t.Helper(); require.NoError(x.t, err) }
+	lists, ctx := x.w.svc.Lists, x.t.Context()
+	do(lists.CreateKitList(ctx, admin, inventory.KitList{Code: "LIGHT", Name: "Light module", Sealed: true,
+		FullCheckDays: 31, Lines: []inventory.Line{{Item: "LAMP", Par: 2, Minimum: 1}, {Item: "TQ", Par: 1, Minimum: 1}}}))
+	do(lists.CreateKitList(ctx, admin, inventory.KitList{Code: "SACK", Name: "Rucksack",
+		Lines: []inventory.Line{{Item: "GLOVES", Par: 2}}, Modules: []inventory.Module{{KitList: "LIGHT", Count: 1}}}))
+	do(lists.CreateBag(ctx, admin, inventory.Bag{Code: outer, Station: "CEN", Name: "Rucksack 1", KitList: "SACK"}))
+	do(lists.CreateBag(ctx, admin, inventory.Bag{Code: module, Station: "CEN", Name: "Light module", KitList: "LIGHT",
+		Inside: outer}))
+	x.w.restock(outer, "", "GLOVES/", 2)
+	x.w.restock(module, "M100", "TQ/A2", 1, "LAMP/L18", 1, "LAMP/L19", 1)
+	x.bags = append(x.bags, outer, module, module)
+}
+
+const outer, module = "SACK-1", "MOD-1"
 
 func (x *verdictWalk) checklist(bag string) inventory.Checklist {
 	x.t.Helper()
@@ -123,49 +168,122 @@ func (x *verdictWalk) round(i int) {
 	if x.dice.IntN(8) == 0 {
 		x.w.restock(bag, fmt.Sprint("8000", i), "GLOVES/", 1, "TQ/A2", 1, "PRESS/P4", 1, "PLAIN/D4", 1)
 	}
-	before := x.checklist(bag)
+	before, around := x.checklist(bag), x.checklist(outer)
 	to, values, ok := x.record(i, before)
 	if !ok {
 		return
 	}
-	on, err := json.Marshal(rests.Of(before, english(x.t).Text))
-	require.NoError(x.t, err)
-	row := map[string]any{"bag": bag, "path": to}
+	about := map[string]inventory.Checklist{bag: before} // the bags that the record is about
+	for name := range values {
+		if from, is := strings.CutPrefix(values.Get(name), fromPrefix); is {
+			about[from] = x.checklist(from)
+		}
+	}
+	row := map[string]any{"bag": bag, "path": to, "names": x.names(values)}
 	var fields [][2]string
 	for name, all := range values {
 		fields = append(fields, [2]string{name, all[0]})
 	}
 	row["fields"] = fields
-	args, err := json.Marshal([]any{string(on), bag, []any{row}})
-	require.NoError(x.t, err)
-	here := ask[verdict](x.b, "m_verdict.verdictOf(..."+string(args)+")")
+	here := map[string]verdict{}
+	for code, c := range about {
+		here[code] = x.onPhone("m_verdict.verdictOf", x.rests(c), code, []any{row})
+	}
+	if bag == module {
+		here[outer] = x.onPhone(`((rests, bag, rows, around) => m_verdict.verdictOf(around, "`+outer+`", [], [m_verdict.`+
+			`ofModule(bag, "Light module", m_verdict.verdictOf(rests, bag, rows))]))`, x.rests(before), bag, []any{row},
+			x.rests(around))
+	}
 	x.kim.queue(to, values)
 	require.Equal(x.t, 200, x.kim.res.Code, "%s %v: %s", to, values, x.kim.res.Body)
 	if !strings.Contains(x.kim.res.Body.String(), `"status":"accepted"`) {
+		x.waited++
 		return
 	}
+	for code, v := range here {
+		require.Equal(x.t, x.onService(code), plainVerdict(v), "round %d, %s: %s %v\n%s", i, code, to, values,
+			x.rests(before))
+	}
+	x.said[here[bag].State]++
+}
+
+// rests is what a page carries of what its verdict rests on.
+func (x *verdictWalk) rests(c inventory.Checklist) string {
+	x.t.Helper()
+	on, err := json.Marshal(rests.Of(c, english(x.t).Text))
+	require.NoError(x.t, err)
+	return string(on)
+}
+
+// names are the items that were found, as the form on the phone calls them.
+func (x *verdictWalk) names(values url.Values) map[string]string {
+	out := map[string]string{}
+	items, err := x.w.svc.Lists.Items(x.t.Context(), admin, inventory.ItemFilter{}, inventory.Page{})
+	require.NoError(x.t, err)
+	for _, it := range items {
+		for name := range values {
+			if strings.HasPrefix(name, "found[") && strings.HasSuffix(name, "].item") && values.Get(name) == it.Code {
+				out[it.Code] = it.Name
+			}
+		}
+	}
+	return out
+}
+
+func (x *verdictWalk) onPhone(script string, args ...any) verdict {
+	x.t.Helper()
+	text, err := json.Marshal(args)
+	require.NoError(x.t, err)
+	return ask[verdict](x.b, script+"(..."+string(text)+")")
+}
+
+// onService is what the service says of a bag now.
+func (x *verdictWalk) onService(bag string) verdict {
+	x.t.Helper()
 	after := x.checklist(bag)
-	there := verdict{State: after.Readiness.State, Headline: english(x.t).Text(inventory.Headline(after.Bag,
-		after.Readiness))}
+	v := verdict{State: after.Readiness.State, Headline: english(x.t).Text(inventory.Headline(after.Bag, after.Readiness))}
 	for _, f := range after.Readiness.Findings {
-		to := &there.Gaps
+		to := &v.Gaps
 		if f.Severity == inventory.SeverityStop {
-			to = &there.Stops
+			to = &v.Stops
 		}
 		*to = append(*to, english(x.t).Text(f.Text))
 	}
-	require.Equal(x.t, plainVerdict(there), plainVerdict(here), "round %d: %s %v\n%s", i, to, values, on)
-	x.said[here.State]++
+	return plainVerdict(v)
 }
 
-// plainVerdict leaves out which batch is more than needed: a phone may not know of one that it found.
+// plainSays brings what a phone words otherwise to the words of the service: it may not know the batch that a find
+// belongs to, writes dates as they were typed, and does not know the names of points.
+var plainSays = []struct {
+	words *regexp.Regexp
+	plain string
+}{
+	{regexp.MustCompile(`, (batch|serial) [^ :]+: (more than needed|not on the list)`), ": $2"},
+	{regexp.MustCompile(`\d+ units? of ([^:]+): (more than needed|not on the list)`), "$1: $2"},
+	{regexp.MustCompile(`: \d+ reported .*`), ""}, // a partial check may settle some of it
+	{regexp.MustCompile(` \(use by [^)]*\)`), ""},
+	{regexp.MustCompile(`(?:1 unit of )?[^,:]+, serial ([^,:]+)` +
+		`(?:, failed on “[^”]*”(?:, “[^”]*”)?|: Inspection failed)`), "$1 failed"},
+	{regexp.MustCompile(`[^:]*: marked for training, found in this bag|marked for training`), "a mark"},
+	{regexp.MustCompile(`\d+ gaps?$`), "gaps"}, // they are compared themselves
+}
+
 func plainVerdict(v verdict) verdict {
-	batch := regexp.MustCompile(`, (batch|serial) \S+: more than needed`)
+	for _, s := range plainSays {
+		v.Headline = s.words.ReplaceAllString(v.Headline, s.plain)
+	}
 	for _, all := range []*[]string{&v.Stops, &v.Gaps} {
 		*all = append([]string{}, *all...)
-		for i, s := range *all {
-			(*all)[i] = batch.ReplaceAllString(s, ": more than needed")
+		for i := range *all {
+			for _, s := range plainSays {
+				(*all)[i] = s.words.ReplaceAllString((*all)[i], s.plain)
+			}
 		}
+		slices.Sort(*all)
+		*all = slices.Compact(*all)
+	}
+	if v.State == inventory.NotReady && len(v.Stops) > 1 { // any of them may be said first
+		v.Headline = ""
 	}
 	return v
 }
@@ -214,6 +332,8 @@ func (x *verdictWalk) record(i int, c inventory.Checklist) (to string, values ur
 	default:
 		to, values = x.kim.get("/b/" + bag + "/full-check").form("/full-check")
 		x.count(values)
+		x.find(i, c, values)
+		x.inspect(c, values)
 		if values.Has("seal_set") {
 			values["seal_set"] = sometimes(seal)
 			values["seal_seen"] = sometimes(c.Bag.Seal)
@@ -341,4 +461,53 @@ func TestRecordsOfOneBagWaitInTurn(t *testing.T) {
 	b.at("/b/CEN-01")
 	b.sees("To review: Full check")
 	b.sees("Do not use: Tourniquet, windlass, adult")
+}
+
+// find adds what lay in the bag besides.
+// Not what a phone cannot know: of what date units of another bag are, and which rule asks for an item that neither
+// list nor bag have.
+func (x *verdictWalk) find(i int, c inventory.Checklist, values url.Values) {
+	set := func(field, value string) { values.Set("found[0]."+field, value) }
+	what := []string{"", "", "found", "found", "found", "unidentified", "training_mark",
+		fromPrefix + "CEN-02"}[x.dice.IntN(8)]
+	item := []string{"TQ", "GLOVES", "MARK", "SHEARS", "PRESS", "PLAIN"}[x.dice.IntN(6)]
+	on := rests.Of(c, english(x.t).Text).Items
+	name := x.names(url.Values{"found[0].item": {item}})[item]
+	known := item == "GLOVES" || item == "SHEARS" || slices.Contains(on, name)
+	if what == "" || !known || strings.HasPrefix(what, fromPrefix) && (what == fromPrefix+c.Bag.Code || item[0] == 'P') {
+		return
+	}
+	set("what", what)
+	set("item", item)
+	set("qty", fmt.Sprint(1+x.dice.IntN(2)))
+	if dated := item == "TQ" || item == "PRESS" || item == "PLAIN"; dated && what == "found" {
+		known := map[string]string{"TQ": "A2", "PRESS": "P3", "PLAIN": "D3"}[item]
+		set("batch_no", []string{fmt.Sprint("F", i), known}[x.dice.IntN(2)])
+		set("end_printed", "2028-05")
+		if values.Get("found[0].batch_no") == fmt.Sprint("F", i) {
+			set("end_printed", []string{"2029-03-31", "2026-10"}[x.dice.IntN(2)])
+		}
+	}
+}
+
+// inspect answers the points of some devices in the bag.
+func (x *verdictWalk) inspect(c inventory.Checklist, values url.Values) {
+	for _, o := range inventory.InspectionsToOffer(c.Readiness) {
+		how := x.dice.IntN(4)
+		for name := range values {
+			if row, is := strings.CutSuffix(name, fmt.Sprint(".", o.LotID, ".counted")); is && how < 3 { // it is there
+				values.Set(name, values.Get(row+"."+formatID(o.LotID)+".expected"))
+				values.Set(row+"."+formatID(o.LotID)+".reason", "")
+			}
+		}
+		for n := range 3 {
+			answer := answerPass
+			if how == 1 && n == 1 || how == 2 && n == 2 { // a point, or one that is only noted
+				answer = answerFail
+			}
+			if how < 3 {
+				values.Set(pointRow(o.LotID, n), answer)
+			}
+		}
+	}
 }

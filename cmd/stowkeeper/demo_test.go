@@ -56,6 +56,7 @@ func TestDemo(t *testing.T) {
 	}
 	assert.Len(t, roles, 4, "somebody of each role: %s", p.printed)
 	t.Run("short pages", func(t *testing.T) { testShortPages(t, p) })
+	t.Run("few bytes", func(t *testing.T) { testFewBytes(t, p) })
 	p.stop()
 
 	db = asOwn(t, db)

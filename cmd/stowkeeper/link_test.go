@@ -19,6 +19,7 @@ type link struct {
 	down   bool
 	deaf   bool // what the phone sends arrives, and no answer comes back
 	open   map[net.Conn]bool
+	came   int // bytes that the phone was sent
 	closed bool
 	relays sync.WaitGroup
 }
@@ -54,6 +55,13 @@ func (l *link) set(down, deaf bool) {
 			_ = c.Close()
 		}
 	}
+}
+
+// carried is how many bytes the phone was sent, heads included.
+func (l *link) carried() int {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.came
 }
 
 func (l *link) accept() {
@@ -115,6 +123,7 @@ type ear struct {
 func (e *ear) Write(p []byte) (int, error) {
 	e.l.mu.Lock()
 	deaf := e.l.deaf
+	e.l.came += len(p)
 	e.l.mu.Unlock()
 	if deaf {
 		_ = e.phone.Close()

@@ -21,6 +21,7 @@ type phone struct {
 	t              testing.TB
 	path, url, dir string
 	terminal       string // secret of the terminal that it is enrolled as
+	more           []chromedp.ExecAllocatorOption
 
 	stop context.CancelFunc // kills the browser
 	all  context.Context    // the browser
@@ -42,7 +43,7 @@ func (p *phone) start() {
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(p.path), chromedp.NoSandbox,
 		chromedp.DisableGPU,
 		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.UserDataDir(p.dir))
-	ctx, cancel := chromedp.NewExecAllocator(p.t.Context(), opts...)
+	ctx, cancel := chromedp.NewExecAllocator(p.t.Context(), append(opts, p.more...)...)
 	p.stop = cancel
 	p.all, _ = chromedp.NewContext(ctx)
 	require.NoError(p.t, chromedp.Do(p.all))

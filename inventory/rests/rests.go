@@ -39,6 +39,7 @@ type RestLabel struct {
 	Batch  string        `json:"b,omitempty"`
 	Serial string        `json:"e,omitempty"`
 	Found  []RestFinding `json:"f,omitempty"`
+	Points int           `json:"p,omitempty"` // that decide an inspection, where one is offered
 }
 
 // RestRule is a kit rule: how many units of some items there must be, if there are any of some others.
@@ -57,7 +58,10 @@ type RestRule struct {
 type RestFinding struct {
 	Stops bool   `json:"s,omitempty"`
 	Text  string `json:"t"`
-	Kind  string `json:"k,omitempty"` // what a record may settle: full, seal; or the code of a module
+	// What a record may settle: full, seal, look, units of a report, the seal it saw or left open; or a module's code.
+	Kind string `json:"k,omitempty"`
+	Lots []int  `json:"l,omitempty"` // index of those that a report is about
+	Over string `json:"o,omitempty"` // the text once all units of a report were counted
 }
 
 // units stands in the text of a lot's finding for how many units of it there are.
@@ -70,6 +74,8 @@ type contents struct {
 	items []string // codes of what the list asks for or the bag holds
 	apart map[int64]int
 	say   func(message.Message) string
+
+	reports []inventory.UnderReview
 }
 
 // Of returns what the verdict of a checklist rests on, worded by say.
@@ -79,7 +85,8 @@ func Of(c inventory.Checklist, say func(message.Message) string) Rests {
 		return Rests{}
 	}
 	s := contents{BagView: v, day: c.Readiness.AsOf, apart: map[int64]int{}, say: say}
-	for _, u := range inventory.WordReports(v.Reports, v.Station) {
+	s.reports = inventory.WordReports(v.Reports, v.Station)
+	for _, u := range s.reports {
 		for _, said := range u.Says {
 			s.apart[said.LotID] += said.Counts
 		}
@@ -100,15 +107,18 @@ func Of(c inventory.Checklist, say func(message.Message) string) Rests {
 		par, minimum := l.Wanted()
 		line := []int{slices.Index(s.items, l.Item), par, minimum, slices.Index(r.Pouches, l.Pouch)}
 		for _, code := range l.Accepts {
-			if i := slices.Index(s.items, code); i >= 0 {
-				line = append(line, i)
-			}
+			line = append(line, slices.Index(s.items, code))
 		}
 		r.Lines = append(r.Lines, line)
 	}
 	r.Lots, r.Rules = s.lots(), s.rules()
 	for _, f := range c.Readiness.Findings {
 		s.rest(&r, f)
+	}
+	for _, o := range inventory.InspectionsToOffer(c.Readiness) {
+		if l := s.label(&r, o.LotID); l != nil {
+			l.Points = len(s.Items[s.Stock[l.Lot].Lot.Item].Points())
+		}
 	}
 	return r
 }
@@ -126,6 +136,11 @@ func (s *contents) listItems() {
 	}
 	for _, st := range s.Stock {
 		add(st.Lot.Item)
+	}
+	for _, l := range s.List.Lines { // what may be found
+		for _, code := range l.Accepts {
+			add(code)
+		}
 	}
 }
 
@@ -203,9 +218,14 @@ func (s *contents) rules() (out []RestRule) {
 	return out
 }
 
+// index returns which of the lots in the bag it is, -1 for none.
+func (s *contents) index(lot int64) int {
+	return slices.IndexFunc(s.Stock, func(st inventory.Stock) bool { return st.Lot.ID == lot })
+}
+
 // label returns what is said of a lot in the bag, nil for one that does not lie there.
 func (s *contents) label(r *Rests, lot int64) *RestLabel {
-	i := slices.IndexFunc(s.Stock, func(st inventory.Stock) bool { return st.Lot.ID == lot })
+	i := s.index(lot)
 	if i < 0 {
 		return nil
 	}
@@ -227,6 +247,10 @@ func (s *contents) rest(r *Rests, f inventory.Finding) {
 	case inventory.FindSeal, inventory.FindNoSeal:
 		switch {
 		case f.Report != "":
+			x.Kind = "other"
+			if f.Kind == inventory.FindNoSeal {
+				x.Kind = "open"
+			}
 			r.Before = append(r.Before, x)
 		case len(s.SealTwins) > 0 && strings.Contains(x.Text, strings.Join(s.SealTwins, ", ")):
 			r.Twins = x.Text
@@ -235,6 +259,9 @@ func (s *contents) rest(r *Rests, f inventory.Finding) {
 		inventory.FindWornOut, inventory.FindNotOnList:
 		if l := s.label(r, f.LotID); l != nil {
 			lot := s.Stock[l.Lot].Lot
+			if f.Kind == inventory.FindInspectionDue {
+				x.Kind = "look"
+			}
 			x.Text = strings.Replace(x.Text, s.say(inventory.UnitsOf(f.Qty, s.name(lot.Item), lot)), units, 1)
 			l.Found = append(l.Found, x)
 			return
@@ -249,8 +276,23 @@ func (s *contents) rest(r *Rests, f inventory.Finding) {
 		r.After = append(r.After, x)
 	case inventory.FindRegister, inventory.FindSignatureOwed:
 		r.After = append(r.After, x)
+	case inventory.FindUnderReview:
+		u := s.reports[slices.IndexFunc(s.reports, func(u inventory.UnderReview) bool { return u.Report == f.Report })]
+		x.Kind = "units"
+		for _, said := range u.Says {
+			if said.Counts > 0 {
+				x.Lots = append(x.Lots, s.index(said.LotID))
+			}
+		}
+		u.Says = nil
+		if over := s.say(inventory.WordReports([]inventory.UnderReview{u}, s.Station)[0].Text); over != x.Text {
+			x.Over = over
+		}
+		r.Before = append(r.Before, x)
 	default:
-		x.Kind = f.Module
+		if x.Kind = f.Module; f.Report != "" && f.LotID != 0 && s.index(f.LotID) >= 0 {
+			x.Kind, x.Lots = "look", []int{s.index(f.LotID)}
+		}
 		r.Before = append(r.Before, x)
 	}
 }

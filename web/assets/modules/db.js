@@ -85,7 +85,7 @@ const sentKept = 20;
 
 // markSent moves a record from those that wait to those that were sent.
 export async function markSent(row, outcome) {
-  const done = { key: row.key, what: row.what, bag: row.bag, person: row.person, madeAt: row.madeAt, sentAt: Date.now(), ...outcome };
+  const done = { ...row, fields: row.fields.filter(([n]) => !/incident|note/.test(n)), sentAt: Date.now(), ...outcome };
   await within(["waiting", "sent"], "readwrite", (w, s) => {
     w.delete(row.key);
     s.put(done);

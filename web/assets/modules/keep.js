@@ -48,6 +48,22 @@ export function keepable(response) { return response.ok && response.type === "ba
 // keepOpened keeps a page that somebody opened.
 export async function keepOpened(name, response) { if (name !== "/waiting-here" && keepable(response)) await put(name, response); }
 
+const asOf = /<p class="asof">.*?<\/p>/;
+
+// ask asks for a page. Where it is as it was kept, but for the keys of its forms
+// and of when it is, the service says only that, and when.
+export async function ask(request, name) {
+  const kept = name && await caches.open(PAGES).then((c) => c.match(name)).catch(() => null);
+  if (!kept) return fetch(request);
+  const html = await kept.text(), same = html.replace(/name="key" value="[^"]*"/g, "").replace(asOf, "");
+  const sum = [...new Uint8Array(await crypto.subtle.digest("SHA-256", new TextEncoder().encode(same)))].slice(0, 8).map((b) => b.toString(16).padStart(2, "0")).join("");
+  const r = await fetch(new Request(request, { headers: { Accept: "text/html", "Kept-Page": sum } }));
+  if (r.status !== 204) return r;
+  const now = new Response(html.replace(asOf, () => decodeURIComponent(r.headers.get("As-Of"))), { headers: kept.headers });
+  await put(name, now.clone(), kept.headers.get("X-Mark"));
+  return now;
+}
+
 // forget drops every page that was kept.
 export async function forget() {
   await setNote("keptFor", "");
@@ -87,10 +103,9 @@ export async function shellPage(path) {
 
 const oldest = 12 * 3600 * 1000; // after which a page is fetched again, in milliseconds
 const soonest = 2 * 60 * 1000; // between two looks at what changed
-const pause = 40; // between two pages, so that whoever holds the phone goes first
+const pause = 40; // between two answers, so that whoever holds the phone goes first
 
-// keepPages brings what is kept for a person up to date, one page at a time,
-// fetching only what changed. now passes over the rest between two looks.
+// keepPages brings what is kept for a person up to date, fetching only what changed. now passes over the rest between two looks.
 export function keepPages(person, now) {
   return navigator.locks.request("stowkeeper-keep", { ifAvailable: !now }, async (lock) => {
     if (!lock) return; // somebody is at it
@@ -109,15 +124,30 @@ export function keepPages(person, now) {
   });
 }
 
+const atOnce = 16; // pages in one answer
+const formOf = (path) => (path.match(/^\/b\/[^/]+(\/.*)/) || [])[1] || "";
+
+// fetchAll fetches what changed, several pages that are alike in one answer,
+// which says each line once.
 async function fetchAll(list) {
-  const cache = await caches.open(PAGES);
+  const cache = await caches.open(PAGES), due = [], forms = [...new Set(list.pages.map((p) => formOf(p.path)))];
   for (const p of list.pages) {
     const old = await cache.match(p.path);
-    if (old && old.headers.get("X-Mark") === p.mark && Date.now() - old.headers.get("X-Kept-At") < oldest) continue;
+    if (!old || old.headers.get("X-Mark") !== p.mark || Date.now() - old.headers.get("X-Kept-At") >= oldest) due.push(p);
+  }
+  due.sort((a, b) => forms.indexOf(formOf(a.path)) - forms.indexOf(formOf(b.path)));
+  while (due.length) {
     await rest(pause);
-    const r = await fetch(p.path, { headers: { Accept: "text/html" }, redirect: "manual" });
-    if (r.status >= 500 || r.type === "opaqueredirect") return false;
-    if (keepable(r) && !await put(p.path, r, p.mark, list.person)) return false;
+    const some = due.splice(0, atOnce);
+    const r = await fetch("/kept-pages?" + new URLSearchParams(some.map((p) => ["path", p.path])), { headers: { Accept: "application/json" }, redirect: "manual" });
+    if (!r.ok) return false;
+    const { lines, pages } = await r.json(), headers = new Headers(r.headers);
+    headers.set("Content-Type", "text/html; charset=utf-8");
+    for (const p of some) {
+      let at = -1;
+      const html = pages[p.path] && pages[p.path].map((step) => lines[at += step]).join("\n");
+      if (html && !await put(p.path, new Response(html, { headers }), p.mark, list.person)) return false;
+    }
   }
   const wanted = new Set(list.pages.map((p) => p.path));
   for (const r of await cache.keys()) { const u = new URL(r.url); if (!wanted.has(u.pathname + u.search)) await cache.delete(r); }

@@ -1,9 +1,9 @@
 // Puts the verdict that this phone knows onto pages: a bag's own, the board, and
 // a vehicle's.
 import { t } from "./say.js";
-import { verdictOf, touches, stateWords, reasonIn } from "./verdict.js";
+import { verdictOf, touches, stateWords, ofModule } from "./verdict.js";
 import { element } from "./element.js";
-import { oneSent } from "./db.js";
+import { sent } from "./db.js";
 import { sayChecked, showNext, sayWrong, isLast } from "./shift.js";
 
 const worse = { ready: 0, ready_with_gaps: 1, not_ready: 2, out_of_service: 2 };
@@ -12,14 +12,14 @@ const mayNot = (state) => worse[state] === 2;
 // keptPage is the page of a bag as it is kept, or none.
 async function keptPage(code) {
   const kept = await caches.match("/b/" + encodeURIComponent(code)).catch(() => null);
-  return kept && new DOMParser().parseFromString(await kept.text(), "text/html");
+  return kept && Object.assign(new DOMParser().parseFromString(await kept.text(), "text/html"), { at: kept.headers.get("X-Kept-At") });
 }
 
 // known is the verdict about a bag from its kept page, where records here are
 // about it or a module in it; without such a page only that it was taken off is
 // known.
 async function known(code, rows) {
-  const about = rows.filter((r) => touches(r, code)), doc = await keptPage(code);
+  const doc = await keptPage(code), about = rows.filter((r) => touches(r, code) && !(doc && r.sentAt < doc.at));
   const verdict = doc && doc.querySelector(".verdict[data-rests]"), more = doc ? await ofModules(doc, rows) : [];
   if (!about.length && !more.length) return null;
   if (verdict) return verdictOf(verdict.dataset.rests, code, about, more);
@@ -61,8 +61,7 @@ async function ofModules(doc, rows) {
   for (const a of doc.querySelectorAll(".contents > ul.lines > li > .item > a")) {
     const v = await known(a.textContent, rows), name = a.nextSibling.textContent.trim();
     if (!v) continue;
-    const text = v.state === "ready" ? "" : t("module {1}, {2}: {3}", name, a.textContent, reasonIn(v));
-    out.push({ k: a.textContent, s: mayNot(v.state), t: text });
+    out.push(ofModule(a.textContent, name, v));
     const li = a.closest("li");
     li.classList.toggle("short", mayNot(v.state));
     li.querySelector(".have").textContent = stateWords[v.state];
@@ -131,12 +130,14 @@ async function showBags(rows) {
 }
 
 // showVerdicts has the page say what this phone knows: what waits, and what was
-// sent since the page came.
+// sent since the page came or was kept.
 const counted = new Map();
 export async function showVerdicts(waiting) {
+  const kept = document.body.dataset.kept, done = await sent();
   for (const r of waiting) counted.set(r.key, r);
-  for (const key of counted.keys()) if (!waiting.some((r) => r.key === key) && !await oneSent(key)) counted.delete(key);
-  const rows = [...counted.values()];
+  for (const r of done) if (counted.has(r.key) || (kept && r.fields && r.sentAt > kept)) counted.set(r.key, r);
+  for (const key of counted.keys()) if (!waiting.concat(done).some((r) => r.key === key)) counted.delete(key);
+  const rows = [...counted.values()].sort((a, b) => a.madeAt - b.madeAt);
   const [, kind, code, form] = location.pathname.split("/");
   if (kind === "b" && code && !form) {
     await showBag(decodeURIComponent(code), rows);

@@ -120,6 +120,7 @@ async function keepAndSend(form, submitter) {
   const row = { key: key.value, person, bag: bagOf(form), path: new URL(form.action).pathname,
     what: form.dataset.keep, fields: kept, madeAt: Date.now(), state: "waiting" };
   if (document.body.dataset.said !== undefined) row.said = true;
+  for (const e of form.querySelectorAll("select[name^='found'][name$='.item']")) if (e.value) (row.names = row.names || {})[e.value] = e.selectedOptions[0].textContent;
   const lasts = await keepWaiting(row);
   changed();
   navigator.storage.persist && navigator.storage.persist();

@@ -24,13 +24,66 @@ export function touches(row, bag) {
   return row.bag === bag || row.fields.some(([name, value]) => value === "from:" + bag || (value > 0 && name.startsWith("use.") && name.split("@")[1].replace(/\.qty$/, "") === bag));
 }
 
-// leavesOut tells whether a full check left a batch out: then it is partial, and
-// neither renews nor settles what a look at the whole bag does.
-function leavesOut(fields, of) {
+// countedIn tells which batches a full check counted, and whether it is partial
+// since it left some out: then it neither renews nor settles what a look at the
+// whole bag does.
+function countedIn(fields, of) {
   const rows = fields.filter(([n]) => /^row\..*\.counted$/.test(n)).map(([n]) => n.slice(0, -8)), lotOf = (n) => n.split(".")[2];
   const looked = rows.filter((n) => of(n + ".reason") || of(n + ".counted") !== of(n + ".expected")).map(lotOf);
   looked.push(...fields.filter(([n, v]) => v && n.startsWith("point.")).map(([n]) => n.split(".")[1]));
-  return rows.some((n) => !of("seen." + n) && !looked.includes(lotOf(n)));
+  const counted = rows.filter((n) => !of("partial") || of("seen." + n) || looked.includes(lotOf(n)));
+  return { lots: counted.map((n) => Number(lotOf(n))), part: counted.length < rows.length };
+}
+
+const fits = (l) => [l[0], ...l.slice(4)]; // the items that count for a line
+const label = (r, i) => r.e.find((e) => e.i === i) || {};
+
+// finds counts what a full check found: in its bag, and out of the one that it
+// came from. Unreadable units go to quarantine.
+function finds(r, bag, row, review, of) {
+  for (const [name, what] of row.fields) {
+    const at = name.match(/^found.*\./), get = (field) => of(at + field), mine = row.bag === bag, from = what === "from:" + bag;
+    if (!at || !name.endsWith("what")) continue;
+    if (mine && what === "training_mark") r.b.push({ s: true, t: t("marked for training") });
+    if (mine ? review || what[0] !== "f" : !from) continue;
+    const called = (row.names || {})[get("item")], batch = get("batch_no"), end = get("end_printed");
+    const item = r.n.includes(called) ? r.n.indexOf(called) : r.n.push(called) - 1;
+    let n = Number(get("qty"));
+    if (from) {
+      for (const l of r.s) if ((l[1] || 0) === item) { const taken = Math.min(n, l[2]); l[2] -= taken; n -= taken; }
+      continue;
+    }
+    const known = r.e.find((e) => (r.s[e.i][1] || 0) === item && fold(e.b || e.e) === fold(batch));
+    if (known) { r.s[known.i][2] += n; continue; }
+    const past = end && end <= new Date().toISOString().slice(0, end.length); // what ends now does not count either
+    const i = r.s.push([0, item, n, past ? 0 : 1, 99]) - 1, f = past ? [{ t: t("{1}: expired (use by {2})", "\u00a4", end) }] : [];
+    if (!r.l.flatMap(fits).includes(item)) f.push({ t: t("{1}: not on the list", "\u00a4") });
+    r.e.push({ i, b: batch, f });
+  }
+}
+
+// inspections takes out a device that failed on a point that decides, and
+// settles what is due where each of these was passed.
+function inspections(r, row, review) {
+  for (const i of r.s.keys()) {
+    const l = label(r, i), of = row.fields.filter(([n, v]) => v && n.startsWith("point." + r.s[i][0] + ".") && Number(n.split(".")[2]) < (l.p || 1) && !n.endsWith(".note"));
+    if (of.some(([, v]) => v === "fail")) {
+      r.b.push({ s: true, t: t("{1}: {2}", units(r, i, 1), t("Inspection failed")) });
+      r.s[i][2] = 0;
+    } else if (l.f && of.length === l.p && !review) l.f = l.f.filter((f) => f.k !== "look");
+    if (of.length && !review) r.b = r.b.filter((f) => !failed(f, i));
+  }
+}
+
+const failed = (f, i) => f.k === "look" && f.l.includes(i);
+
+// settle ends what reports say of the units that a full check counted, and of
+// the seal where it counted them all.
+function settle(r, { lots, part }) {
+  r.s.forEach((l, i) => { if (lots.includes(l[0]) && !r.b.some((f) => failed(f, i))) l[5] = 0; });
+  if (part) return;
+  r.b = r.b.filter((f) => f.k !== "open" && f.k !== "other");
+  for (const f of r.b) if (f.o) f.t = f.o;
 }
 
 // apply changes what a verdict rests on by a record. A full check that goes to
@@ -46,18 +99,22 @@ function apply(r, bag, row, review) {
       if (mine && !(review && differs > 0)) add(counted[2], differs);
       else if (from === "from:" + bag) add(counted[2], -differs);
     }
-    if (mine && value === "training_mark") r.b.push({ s: true, t: t("marked for training") });
-    if (mine && value === "fail") r.b.push({ s: true, t: t("Inspection failed") });
   }
+  finds(r, bag, row, review, of);
   if (!mine) return;
+  inspections(r, row, review);
   const kind = row.path.split("/").pop();
   if (kind === "out-of-service") r.off = of("reason");
   if (kind === "seal-check") seal(r, { broken: of("broken"), seen: of("seal_seen") });
-  if (kind === "seal") seal(r, { opens: of("opened"), set: of("seal_set") });
+  if (kind === "seal") {
+    seal(r, { opens: of("opened"), set: of("seal_set") });
+    if (of("seal_set")) r.b = r.b.filter((f) => f.k !== "open");
+  }
   if (kind === "use") seal(r, { opens: true, clears: true, set: of("seal_set") });
-  const part = kind === "full-check" && of("partial") && leavesOut(row.fields, of);
+  const counted = countedIn(row.fields, of), { part } = counted;
   if (kind === "full-check" && review) r.b.push({ t: t("To review: {1}", t("Full check")) });
   else if (kind === "full-check") {
+    settle(r, counted);
     seal(r, { seen: of("seal_seen"), opens: true, clears: !part, set: of("seal_set") });
     if (part) return;
     r.a = r.a.filter((f) => f.k !== "full");
@@ -82,9 +139,9 @@ function allocate(r) {
 }
 
 function units(r, i, n) {
-  const name = r.n[r.s[i][1] || 0], label = r.e.find((e) => e.i === i) || {};
-  if (label.e) return t("{1} {1|unit|units} of {2}, serial {3}", n, name, label.e);
-  if (label.b) return t("{1} {1|unit|units} of {2}, batch {3}", n, name, label.b);
+  const name = r.n[r.s[i][1] || 0], { e, b } = label(r, i);
+  if (e) return t("{1} {1|unit|units} of {2}, serial {3}", n, name, e);
+  if (b) return t("{1} {1|unit|units} of {2}, batch {3}", n, name, b);
   return t("{1} {1|unit|units} of {2}", n, name);
 }
 
@@ -96,11 +153,11 @@ function lineFinding(r, [item, par, minimum, pouch], got) {
 }
 
 function lotFindings(r, left) {
-  const listed = new Set(r.l.flatMap((l) => [l[0], ...l.slice(4)])), out = [];
+  const listed = r.l.flatMap(fits), out = [];
   r.s.forEach(([, item, n], i) => {
     if (!n) return;
-    for (const f of (r.e.find((e) => e.i === i) || {}).f || []) out.push({ ...f, t: f.t.replace("\u00a4", units(r, i, n)) });
-    if (left[i] > 0 && listed.has(item || 0)) out.push({ t: t("{1}: more than needed", units(r, i, left[i])) });
+    for (const f of label(r, i).f || []) out.push({ ...f, t: f.t.replace("\u00a4", units(r, i, n)) });
+    if (left[i] > 0 && listed.includes(item || 0)) out.push({ t: t("{1}: more than needed", units(r, i, left[i])) });
   });
   return out;
 }
@@ -130,6 +187,12 @@ function headline(r, state, first, gaps) {
   return r.tr ? t("Ready for training, {1} {1|gap|gaps}", gaps) : t("OK to go out, {1} {1|gap|gaps}", gaps);
 }
 
+// missed tells whether a report makes usable units missing on a line that is below
+// its minimum.
+function missed(r, got, f) {
+  return (f.l || []).some((i) => r.s[i][3] && Math.min(r.s[i][2], r.s[i][5] || 0) > 0 && r.l.some((l, at) => got[at] < l[2] && fits(l).includes(r.s[i][1] || 0)));
+}
+
 // verdictOf judges a bag by what the page says that its verdict rests on, and
 // by records that wait here. more are findings about modules in it.
 export function verdictOf(rests, bag, rows, more) {
@@ -138,6 +201,8 @@ export function verdictOf(rests, bag, rows, more) {
   const moved = (row) => /\/(use|full-check)$/.test(row.path) && touches(row, bag);
   rows.forEach((row, i) => apply(r, bag, row, row.path.endsWith("/full-check") && rows.slice(0, i).some(moved)));
   const { got, left } = allocate(r);
+  r.b = r.b.filter((f) => f.k !== "look" || r.s[f.l[0]][2]); // else it left the bag
+  for (const f of r.b) if (f.k === "units") f.s = missed(r, got, f);
   const all = [...r.l.map((line, i) => (got[i] < line[1] ? lineFinding(r, line, got[i]) : null)).filter(Boolean), ...lotFindings(r, left), ...ruleFindings(r),
     ...r.b.filter((f) => !f.k || !(more || []).some((m) => m.k === f.k)), ...(more || []).filter((m) => m.t), ...sealFindings(r), ...r.a];
   const stops = all.filter((f) => f.s).map((f) => f.t), gaps = all.filter((f) => !f.s).map((f) => f.t);
@@ -149,4 +214,9 @@ export function verdictOf(rests, bag, rows, more) {
 export const stateWords = { ready: t("Ready"), ready_with_gaps: t("Ready with gaps"), not_ready: t("Not ready"), out_of_service: t("Out of service") };
 
 // reasonIn says why a bag that must not go must not.
-export const reasonIn = (v) => (v.state === "not_ready" ? v.stops[0] : v.headline);
+const reasonIn = (v) => (v.state === "not_ready" ? v.stops[0] : v.headline);
+
+// ofModule is what the verdict about a module says of the bag that it is in.
+export function ofModule(code, name, v) {
+  return { k: code, s: v.state === "not_ready" || v.state === "out_of_service", t: v.state === "ready" ? "" : t("module {1}, {2}: {3}", name, code, reasonIn(v)) };
+}

@@ -55,7 +55,6 @@ export const words = {
   cannot: t("Checks cannot be kept without signal: the address is not https."),
   cannotOld: t("Checks cannot be kept without signal: browser too old."),
   cannotStore: t("Checks cannot be kept without signal: browser storage is off."),
-  keptPages: (n, ms) => ms ? t("{1} {1|page|pages} kept on this phone, {2}", n, ago(Date.now() - ms)) : t("{1} {1|page|pages} kept on this phone", n),
   signOut: (n) => t("{1} not sent yet. They stay on this phone until you sign in again. Sign out?", n),
   notRecorded: t("Not recorded."),
   keepOpen: t("{1} not sent yet: no connection. Keep this page open.", 1),

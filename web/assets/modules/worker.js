@@ -1,7 +1,7 @@
 // The service worker: answers with what the phone keeps where the service does
 // not answer, and sends what waits when the browser says that there is signal.
 // It takes no record of its own: pages put those on the phone.
-import { shell, keptName, keepOpened, forget, fromKept, shellPage, keepPages } from "./keep.js";
+import { shell, keptName, ask, keepOpened, forget, fromKept, shellPage, keepPages } from "./keep.js";
 import { waiting, note, setNote } from "./db.js";
 import { drain, tellLeft } from "./send.js";
 
@@ -43,10 +43,10 @@ async function signOut(request) {
 // soon. A page that comes later is kept, and the page shown says so.
 async function openPage(e, url) {
   const here = await tellLeft(), kept = await fromKept(url).catch(() => null), name = keptName(url);
-  const asked = !here ? Promise.resolve(null) : fetch(e.request).then((r) => {
+  const asked = !here ? Promise.resolve(null) : ask(e.request, name).then((r) => {
     // What was just recorded is said once, and not by a kept page again.
     const said = name === url.pathname && url.searchParams.has("done");
-    if (name && r.ok) e.waitUntil(Promise.resolve(said ? fetch(name) : r.clone()).then((x) => keepOpened(name, x)).catch(() => {}));
+    if (name && r.ok && !r.headers.has("X-Kept-At")) e.waitUntil(Promise.resolve(said ? fetch(name) : r.clone()).then((x) => keepOpened(name, x)).catch(() => {}));
     return unanswered.includes(r.status) ? null : r;
   }, () => null);
   if (!kept) return await asked || shellPage(url.pathname === "/waiting-here" ? url.pathname : "/no-signal");
