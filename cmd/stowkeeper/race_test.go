@@ -14,7 +14,7 @@ import (
 // Under the race detector everything takes ten times as long, SQLite above all.
 func init() {
 	raced = true
-	batch, writesARound = 200, 4
+	writesARound = 4
 	demoBinary = withoutDetector
 }
 
