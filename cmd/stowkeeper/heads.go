@@ -26,13 +26,18 @@ func readHeads(file string) ([]inventory.Head, error) {
 	return verify.ParseHeads(string(text))
 }
 
-// writeHeads keeps heads, all of them or those that were kept before.
+// writeHeads keeps heads, all of them or those that were kept before, also where the power fails.
 func writeHeads(file string, heads []inventory.Head) error {
 	var text strings.Builder
 	for _, h := range heads {
 		fmt.Fprintln(&text, h)
 	}
-	if err := os.WriteFile(file+".new", []byte(text.String()), 0o600); err != nil {
+	f, err := os.OpenFile(file+".new", os.O_CREATE|os.O_TRUNC|os.O_WRONLY, 0o600)
+	if err != nil {
+		return err
+	}
+	_, err = f.WriteString(text.String())
+	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
 		return err
 	}
 	return os.Rename(file+".new", file)

@@ -84,7 +84,7 @@ func set(column string, value any, r row) string {
 
 // openPlainly opens a SQLite file as any tool does, with nothing that would
 // keep it from making a mess.
-func openPlainly(t *testing.T, file string) *sql.DB {
+func openPlainly(t testing.TB, file string) *sql.DB {
 	t.Helper()
 	db, err := sql.Open("sqlite", "file:"+file+"?_pragma=foreign_keys(0)&_pragma=ignore_check_constraints(1)")
 	require.NoError(t, err)

@@ -21,11 +21,13 @@ type writers struct {
 	token string
 	lots  map[string]int64
 	group sync.WaitGroup
+	pause time.Duration // after each write
 
 	mu       sync.Mutex
 	client   *client // nil while the server is down
 	over     bool
-	done     map[string]int // acknowledged writes by reference: the number of movements that each made
+	done     map[string]int    // acknowledged writes by reference: the number of movements that each made
+	requests map[string]string // their references by the id of the request
 	again    int
 	replayed int
 }
@@ -36,7 +38,7 @@ const (
 )
 
 func newWriters(t testing.TB, token string) *writers {
-	w := &writers{TB: t, token: token, lots: map[string]int64{}, done: map[string]int{}}
+	w := &writers{TB: t, token: token, lots: map[string]int64{}, done: map[string]int{}, requests: map[string]string{}}
 	t.Cleanup(func() { w.end(); w.group.Wait() }) // also where the test has failed
 	return w
 }
@@ -110,6 +112,7 @@ func (w *writers) repeat(name string, write func(ref string, n int) bool) {
 		if over || !write(fmt.Sprintf("%s-%d", name, n), n) {
 			return
 		}
+		time.Sleep(w.pause)
 	}
 }
 
@@ -174,6 +177,7 @@ func (w *writers) send(ref string, movements int, path string, body any) bool {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.done[ref] = movements
+	w.requests[a.header.Get("X-Request-Id")] = ref
 	if a.header.Get("Idempotent-Replay") != "" {
 		w.replayed++
 	}
