@@ -27,6 +27,7 @@ func under(c *gin.Context, p *Problem) {
 }
 
 func writeProblem(c *gin.Context, p *Problem) {
+	p.RequestID = c.Writer.Header().Get("X-Request-Id")
 	b, err := json.Marshal(p)
 	if err != nil { // a problem holds only texts and numbers
 		c.AbortWithStatus(http.StatusInternalServerError)

@@ -97,6 +97,7 @@ func (s *server) actor(ctx huma.Context) (inventory.Actor, error) {
 // refuse answers a request that does not reach its handler.
 func (s *server) refuse(ctx huma.Context, err error) {
 	p := s.problem(ctx.Context(), *ctx.Operation(), err)
+	_, _ = identify(ctx, "", p)
 	for k, values := range p.GetHeaders() {
 		for _, v := range values {
 			ctx.SetHeader(k, v)
@@ -105,6 +106,6 @@ func (s *server) refuse(ctx huma.Context, err error) {
 	ctx.SetHeader("Content-Type", problemType)
 	ctx.SetStatus(p.Status)
 	if err := jsonFormat.Marshal(ctx.BodyWriter(), p); err != nil {
-		s.opt.Logger.Info("answer not sent", "error", err)
+		s.opt.Logger.InfoContext(ctx.Context(), "answer not sent", "error", err)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"github.com/danielgtaylor/huma/v2"
+	"github.com/danielgtaylor/huma/v2/adapters/humagin"
 
 	"stowkeeper/inventory"
 )
@@ -22,6 +23,8 @@ type Problem struct {
 	Kind   inventory.ErrorKind `json:"kind" doc:"The kind of error, as far as a caller can act on it"`
 	Detail string              `json:"detail,omitempty" doc:"What went wrong, for people"`
 	Errors []FieldProblem      `json:"errors,omitempty" doc:"One entry for each wrong field"`
+
+	RequestID string `json:"request_id,omitempty" doc:"As in the header X-Request-Id and in the service's log"`
 }
 
 // FieldProblem is one wrong field and what to do about it.
@@ -43,6 +46,14 @@ func (p *Problem) GetHeaders() http.Header {
 		return http.Header{"Retry-After": {"5"}}
 	}
 	return nil
+}
+
+// identify puts the id of the request, which the program has set a header to, into a problem.
+func identify(ctx huma.Context, _ string, v any) (any, error) {
+	if p, ok := v.(*Problem); ok {
+		p.RequestID = humagin.Unwrap(ctx).Writer.Header().Get("X-Request-Id")
+	}
+	return v, nil
 }
 
 // statuses is the one table from kinds of error to HTTP.

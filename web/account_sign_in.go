@@ -54,7 +54,7 @@ func (s *server) newSignInPage(v *visit, f *form, next string, err error) *signI
 func (s *server) offerNames(v *visit, f *form, p *signInPage) {
 	names, err := s.namesHere(v)
 	if err != nil {
-		s.opt.Logger.Warn("names not looked up", "cause", err)
+		s.opt.Logger.WarnContext(v.ctx(), "names not looked up", "cause", err)
 	}
 	p.Names = names[:min(len(names), namesShown)]
 	for _, n := range names {
@@ -120,7 +120,8 @@ func (s *server) signIn(v *visit) error {
 			return err
 		}
 		// Never the name: it may be a password in the wrong field.
-		s.opt.Logger.Warn("sign-in refused", "cause", k, "address", from.Address, "terminal", s.terminalName(v))
+		s.opt.Logger.WarnContext(v.ctx(), "sign-in refused", "cause", k, "address", from.Address,
+			"terminal", s.terminalName(v))
 		p := s.newSignInPage(v, f, next, err)
 		if to != "" {
 			p.CarryTo = to
@@ -128,7 +129,7 @@ func (s *server) signIn(v *visit) error {
 		}
 		return s.render(v, outcomeOf(err).status, p)
 	}
-	s.opt.Logger.Info("signed in", "address", from.Address, "terminal", s.terminalName(v))
+	s.opt.Logger.InfoContext(v.ctx(), "signed in", "address", from.Address, "terminal", s.terminalName(v))
 	s.setCookie(v, cookie)
 	if from.Terminal != "" {
 		s.wasHere(v, f.text("name"))

@@ -49,7 +49,7 @@ func onThisMachine(r *http.Request) bool {
 func (s *server) terminalName(v *visit) string {
 	t, err := s.svc.Account.TerminalOf(v.ctx(), s.terminalSecret(v))
 	if err != nil {
-		s.opt.Logger.Warn("terminal not looked up", "cause", err)
+		s.opt.Logger.WarnContext(v.ctx(), "terminal not looked up", "cause", err)
 	}
 	return t.Name
 }

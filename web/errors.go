@@ -88,12 +88,12 @@ type errorPage struct {
 func (s *server) fail(v *visit, err error) {
 	v.failed = nil // err tells it, and the page that shows it needs no lookups
 	if v.Writer.Written() {
-		s.opt.Logger.Error("page failed after it was sent", "path", v.FullPath(), "cause", err)
+		s.opt.Logger.ErrorContext(v.ctx(), "page failed after it was sent", "path", v.FullPath(), "cause", err)
 		return
 	}
 	switch inventory.KindOf(err) {
 	case inventory.Internal:
-		s.opt.Logger.Error("page failed", "path", v.FullPath(), "cause", err)
+		s.opt.Logger.ErrorContext(v.ctx(), "page failed", "path", v.FullPath(), "cause", err)
 		s.sendOops(v)
 		return
 	case inventory.SignedOut:
@@ -106,11 +106,11 @@ func (s *server) fail(v *visit, err error) {
 	case inventory.Forbidden, inventory.TooMany:
 		s.noteRefusal(v, err)
 	case inventory.Unavailable, inventory.StorageFull:
-		s.opt.Logger.Warn("store cannot be reached or written", "path", v.FullPath(), "cause", err)
+		s.opt.Logger.WarnContext(v.ctx(), "store cannot be reached or written", "path", v.FullPath(), "cause", err)
 		v.Header("Retry-After", "5")
 	}
 	if err := s.render(v, outcomeOf(err).status, pageOf(err)); err != nil {
-		s.opt.Logger.Error("error page failed", "path", v.FullPath(), "cause", err)
+		s.opt.Logger.ErrorContext(v.ctx(), "error page failed", "path", v.FullPath(), "cause", err)
 		s.sendOops(v)
 	}
 }
@@ -118,8 +118,8 @@ func (s *server) fail(v *visit, err error) {
 // noteRefusal logs that somebody tried what they may not, with who and from
 // where (OWASP ASVS 5.0.0, 16.3.2): never what they sent.
 func (s *server) noteRefusal(v *visit, err error) {
-	s.opt.Logger.Warn("refused", "cause", inventory.KindOf(err), "method", v.Request.Method, "path", v.FullPath(), "by",
-		v.actor.Name, "from", v.actor.From, "address", v.ClientIP())
+	s.opt.Logger.WarnContext(v.ctx(), "refused", "cause", inventory.KindOf(err), "method", v.Request.Method,
+		"path", v.FullPath(), "by", v.actor.Name, "from", v.actor.From, "address", v.ClientIP())
 }
 
 func pageOf(err error) *errorPage {

@@ -127,8 +127,8 @@ func (s *server) readForm(v *visit) error {
 		return nil
 	}
 	if err := s.origin.Check(v.Request); err != nil {
-		s.opt.Logger.Warn("form refused", "path", v.FullPath(), "origin", v.GetHeader("Origin"), "host", v.Request.Host,
-			"cause", err)
+		s.opt.Logger.WarnContext(v.ctx(), "form refused", "path", v.FullPath(), "origin", v.GetHeader("Origin"),
+			"host", v.Request.Host, "cause", err)
 		return inventory.Refuse(inventory.Forbidden,
 			"This form came from “{1}”, but the service runs as “{2}”. Its base URL must match.",
 			v.GetHeader("Origin"), v.Request.Host)

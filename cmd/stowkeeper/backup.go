@@ -145,7 +145,7 @@ func readBack(ctx context.Context, std streams, file, scratch string) (what stri
 		return "", nil, err
 	}
 	var r verify.VerifyReport
-	err = database{scratch}.with(ctx, std, func(svc *services.All) error {
+	err = database{DB: scratch}.with(ctx, std, func(svc *services.All) error {
 		r, err = svc.Verify.Verify(ctx)
 		if err == nil {
 			heads, err = svc.Verify.Heads(ctx)

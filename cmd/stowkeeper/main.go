@@ -183,6 +183,8 @@ func spoken(parsed *kong.Context, path string) string {
 // database is the option that most commands share.
 type database struct {
 	DB string `name:"db" required:"" env:"STOWKEEPER_DB" help:"Database: file or postgres:// address." placeholder:"FILE"`
+
+	counting *metrics // stands before the store, where there is one
 }
 
 // with opens a database that exists and hands the use cases over it to do. A file that is not there is refused: an
@@ -220,6 +222,10 @@ func (d database) orNew(ctx context.Context, std streams, registerYears int, do 
 		return err
 	}
 	defer db.Close()
+	if d.counting != nil {
+		d.counting.Store = db
+		db = d.counting
+	}
 	svc, err := newServices(db, registerYears)
 	if err != nil {
 		return err

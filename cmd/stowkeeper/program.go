@@ -1,7 +1,9 @@
 package main
 
 import (
+	"cmp"
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -46,6 +48,7 @@ type program struct {
 	backedUp atomic.Pointer[time.Time] // the newest
 	heads    []inventory.Head          // as they are kept beside the database
 	answers  atomic.Int64              // requests that are being answered
+	metrics  *metrics
 }
 
 // probe is what became of a write that changes nothing.
@@ -148,6 +151,7 @@ func (p *program) counted(h http.Handler) http.Handler {
 // handler puts API and pages on one router.
 func (p *program) handler() (http.Handler, error) {
 	gin.SetMode(gin.ReleaseMode)
+	p.metrics = cmp.Or(p.metrics, &metrics{})
 	r := gin.New()
 	r.RedirectTrailingSlash = false
 	if err := r.SetTrustedProxies(p.proxies); err != nil {
@@ -241,19 +245,41 @@ func (p *program) backupAge() string {
 	return "newest backup: " + last.Format(time.RFC3339) + "\n"
 }
 
-// record logs each request: never its query, body or headers, which may hold what is nobody's business.
+// requestID is where a request's context has its id.
+type requestID struct{}
+
+// withRequest puts the id of a request to what is logged of it.
+type withRequest struct{ slog.Handler }
+
+func (h withRequest) Handle(ctx context.Context, r slog.Record) error {
+	if id, ok := ctx.Value(requestID{}).(string); ok {
+		r.AddAttrs(slog.String("request_id", id))
+	}
+	return h.Handler.Handle(ctx, r)
+}
+
+// record gives each request an id, counts it and logs it: never its query, body or headers, which may hold what is
+// nobody's business.
 func (p *program) record(c *gin.Context) {
-	began := time.Now()
+	began, id := time.Now(), rand.Text()
+	c.Header("X-Request-Id", id)
+	c.Request = c.Request.WithContext(context.WithValue(c.Request.Context(), requestID{}, id))
 	c.Next()
-	p.log.Debug("request", "method", c.Request.Method, "route", c.FullPath(), "status", c.Writer.Status(), "took",
-		time.Since(began))
+	took, level := time.Since(began), slog.LevelDebug
+	if c.Request.Method != http.MethodGet || c.Writer.Status() >= http.StatusInternalServerError {
+		level = slog.LevelInfo
+	}
+	p.metrics.answered(c, took)
+	p.log.Log(c.Request.Context(), level, "request", "method", c.Request.Method, "route", c.FullPath(), "status",
+		c.Writer.Status(), "took", took)
 }
 
 // rescue is the last net: each face has its own, with a page or a problem.
 func (p *program) rescue(c *gin.Context) {
 	defer func() {
 		if v := recover(); v != nil {
-			p.log.Error("panic", "method", c.Request.Method, "route", c.FullPath(), "cause", fmt.Sprint(v))
+			p.log.ErrorContext(c.Request.Context(), "panic", "method", c.Request.Method, "route", c.FullPath(),
+				"cause", fmt.Sprint(v))
 			c.AbortWithStatus(http.StatusInternalServerError)
 		}
 	}()

@@ -24,6 +24,8 @@ type serveCommand struct {
 	BackupFolder    string `env:"STOWKEEPER_BACKUP_FOLDER" help:"Back up into it each hour." placeholder:"FOLDER"`
 	BackupEncryptTo string `env:"STOWKEEPER_BACKUP_ENCRYPT_TO" help:"Encrypt to an age key." placeholder:"KEY"`
 
+	Metrics string `env:"STOWKEEPER_METRICS" help:"Tell Prometheus how it is on this address." placeholder:"ADDRESS"`
+
 	RegisterYears int `env:"STOWKEEPER_REGISTER_YEARS" default:"2" help:"Years to keep closed registers. Deletes nothing."`
 }
 
@@ -35,12 +37,14 @@ func (c *serveCommand) Run(ctx context.Context, std streams) error {
 	if pair.check() != nil {
 		return inventory.InvalidField("tls-cert", "choose PEM files with a certificate and its own key")
 	}
+	c.counting = &metrics{}
 	return c.orNew(ctx, std, c.RegisterYears, func(svc *services.All) error {
 		if err := sameAsServed(ctx, svc, c.DB); err != nil {
 			return err
 		}
 		p := &program{svc: svc, db: c.DB, listen: c.Listen, baseURL: strings.TrimRight(c.BaseURL, "/"), tls: pair,
-			proxies: c.Proxy, hosts: c.Host, language: c.Language, log: slog.New(slog.NewTextHandler(std.err, nil))}
+			proxies: c.Proxy, hosts: c.Host, language: c.Language, metrics: c.counting,
+			log: slog.New(withRequest{slog.NewTextHandler(std.err, nil)})}
 		address, err := p.start()
 		if err != nil {
 			return err
@@ -52,6 +56,11 @@ func (c *serveCommand) Run(ctx context.Context, std streams) error {
 			}
 			p.backups = true
 			go p.keepBackups(ctx, std, b, c.BackupFolder)
+		}
+		if c.Metrics != "" {
+			if err := p.serveMetrics(ctx, c.Metrics); err != nil {
+				return err
+			}
 		}
 		for _, what := range exposed(p.listener.Addr(), address, c.DB) {
 			p.log.Warn(what)

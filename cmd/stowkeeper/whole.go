@@ -74,7 +74,7 @@ func (c *importCommand) importWhole(ctx context.Context, std streams) error {
 func fill(ctx context.Context, std streams, db string, open func() (io.ReadCloser, error),
 	confirm func(context.Context, whole.Header) error) error {
 	_, missing := os.Lstat(db)
-	err := database{db}.orNew(ctx, std, 0, func(svc *services.All) error {
+	err := database{DB: db}.orNew(ctx, std, 0, func(svc *services.All) error {
 		end, err := whole.Fill(ctx, svc.Store, open, func(in context.Context, begin whole.Header) error {
 			return errors.Join(verified(in, std, svc), confirm(ctx, begin))
 		})
@@ -126,7 +126,7 @@ func (c *moveCommand) Run(ctx context.Context, std streams) error {
 	if c.From == c.To {
 		return inventory.InvalidField("to", "choose another database")
 	}
-	err := database{c.From}.with(ctx, std, func(svc *services.All) error {
+	err := database{DB: c.From}.with(ctx, std, func(svc *services.All) error {
 		open := streamed(ctx, svc.Store, func(in context.Context) error { return verified(in, std, svc) })
 		return fill(ctx, std, c.To, open, func(ctx context.Context, begin whole.Header) error {
 			now, err := svc.Verify.Heads(ctx)
