@@ -625,7 +625,7 @@ func (x *phoneWalk) send(r *madeRecord) {
 	x.sum[map[bool]string{true: "without signal", false: "with signal"}[x.down]]++
 	ask[bool](x.b, "window.before = true")
 	x.take(r)
-	x.b.until("sent or kept", `document.readyState === "complete" && !window.before`)
+	x.b.until("sent or kept", `document.readyState === "complete" && (!window.before || location.hash === "#kept")`)
 	x.learn()
 	if x.down {
 		x.b.at("/b/" + r.bag)
