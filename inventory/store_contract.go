@@ -351,6 +351,7 @@ type BagFilter struct {
 type BatchFilter struct {
 	IDs       []int64 // only these, where any are named
 	Items     []string
+	BatchNos  []string // with Items, of those that are no devices: these numbers, or none
 	EverItems []string // batches that are or once were recorded as of one of these items
 	Stations  []string // batches with units at one of these stations
 }

@@ -4,11 +4,11 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"net/http"
 	"runtime/debug"
 	"slices"
+	"sync/atomic"
 
 	"github.com/gin-gonic/gin"
 
@@ -81,12 +81,14 @@ func (s *server) upload(v *visit, f *form) error {
 	if !exchange.MayImport(v.actor, kind) {
 		return inventory.InvalidField("kind", "choose from the list")
 	}
-	j, err := s.jobs.add(v, kind, exchange.DayOrder(f.text("dates")), data)
-	if err != nil {
+	j := &importJob{Kind: kind, Dates: exchange.DayOrder(f.text("dates")), Dry: true}
+	if err := s.keepUpload(v, j, data); err != nil {
 		return err
 	}
-	s.runImport(v, v.actor, j, true)
-	return v.to("/imports/" + j.id)
+	if err := s.runImport(v, v.actor, j); err != nil {
+		return err
+	}
+	return v.to("/imports/" + j.Code)
 }
 
 // uploaded reads the one file that a form sends. Its name is not used.
@@ -122,28 +124,43 @@ func tables(kind exchange.ImportKind, data []byte) (table.Source, func() error, 
 }
 
 // runImport does an import, or its dry run, while its page tells how far it is.
-func (s *server) runImport(v *visit, by inventory.Actor, j *importJob, dry bool) {
+func (s *server) runImport(v *visit, by inventory.Actor, j *importJob) error {
 	ctx := context.WithoutCancel(v.ctx())
-	j.begin(dry)
+	j.Rows, j.Total, j.Report, j.Failed, j.HeardAt = 0, 0, exchange.ImportReport{}, "", v.now
+	j.State = j.state()
+	data, err := s.opt.Uploads.Take(ctx, j.Upload, v.now.Add(-silence))
+	if err != nil {
+		return err
+	}
+	var rows, total atomic.Int64
+	run := *j
+	var rep exchange.ImportReport
+	done := make(chan struct{})
 	go func() {
+		defer close(done)
 		defer func() {
 			if r := recover(); r != nil {
 				s.opt.Logger.Error("import panicked", "panic", r, "stack", string(debug.Stack()))
-				j.end(exchange.ImportReport{}, fmt.Errorf("panic"))
+				err = errors.New("panic")
 			}
 		}()
-		source, done, err := tables(j.kind, j.data)
-		var rep exchange.ImportReport
-		if err == nil {
-			rep, err = s.svc.Exchange.Import(ctx, by, exchange.Import{Kind: j.kind, Source: source, Dates: j.dates,
-				DryRun: dry, Progress: j.tell})
-			err = errors.Join(err, done())
+		var source table.Source
+		var closed func() error
+		if source, closed, err = tables(run.Kind, data); err != nil {
+			return
 		}
+		rep, err = s.svc.Exchange.Import(ctx, by, exchange.Import{Kind: run.Kind, Source: source, Dates: run.Dates,
+			DryRun: run.Dry, Progress: func(n, of int) { rows.Store(int64(n)); total.Store(int64(of)) }})
+		err = errors.Join(err, closed())
 		if err != nil && inventory.KindOf(err) == inventory.Internal {
 			s.opt.Logger.Error("import failed", "error", err)
 		}
-		j.end(rep, err)
 	}()
+	go func() {
+		s.follow(ctx, &run, func() (int, int) { return int(rows.Load()), int(total.Load()) },
+			func() { run.end(rep, err) }, done)
+	}()
+	return nil
 }
 
 type importPage struct {
@@ -157,7 +174,7 @@ type importPage struct {
 	Cells           bool   // some lines are about a cell
 	Several         bool   // kinds of list are in it
 	See             string // where what came in is shown
-	May             bool   // be done now
+	May, Stopped    bool   // be done now; it came to no end
 	Signing         *SigningFields
 	Failed          message.Message
 }
@@ -192,13 +209,13 @@ func (p *importPage) arrange(kind exchange.ImportKind) {
 }
 
 func (s *server) importForm(v *visit, f *form, failed error) error {
-	j, err := s.jobs.of(v)
+	j, err := s.job(v)
 	if err != nil {
 		return err
 	}
-	p := j.page()
-	p.Base, p.What = Base{Title: message.M("Import")}, importWords[j.kind]
-	p.arrange(j.kind)
+	p := j.page(v.now)
+	p.Base, p.What = Base{Title: message.M("Import")}, importWords[j.Kind]
+	p.arrange(j.Kind)
 	if p.Running {
 		p.Refresh = 2
 	}
@@ -210,16 +227,19 @@ func (s *server) importForm(v *visit, f *form, failed error) error {
 
 // doImport does what the dry run showed.
 func (s *server) doImport(v *visit, f *form) error {
-	j, err := s.jobs.of(v)
+	j, err := s.job(v)
 	if err != nil {
 		return err
 	}
-	if j.page().May {
+	if j.page(v.now).May {
 		by, err := s.signed(v, f)
 		if err != nil {
 			return err
 		}
-		s.runImport(v, by, j, false)
+		j.Dry = false
+		if err := s.runImport(v, by, j); err != nil {
+			return err
+		}
 	}
-	return v.to("/imports/" + j.id)
+	return v.to("/imports/" + j.Code)
 }

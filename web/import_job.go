@@ -1,9 +1,10 @@
 package web
 
 import (
+	"context"
 	"crypto/rand"
+	"encoding/json"
 	"errors"
-	"sync"
 	"time"
 
 	"stowkeeper/inventory"
@@ -11,103 +12,116 @@ import (
 	"stowkeeper/inventory/message"
 )
 
-// Uploads are kept in memory, in the copy of the program that took them, for so long and so many.
+// Uploads are kept in the database for so long and so many. Who reads one tells of it each second; one that nobody told
+// of for a while was left by a copy of the program that ended.
 const (
 	keepUpload  = time.Hour
 	mostUploads = 4
+	tellEvery   = time.Second
+	silence     = 30 * time.Second
 )
 
-// importJobs are the files that were uploaded a while ago.
-type importJobs struct {
-	mu  sync.Mutex
-	all []*importJob
-}
-
+// importJob is a file that was uploaded a while ago, with what became of it.
 type importJob struct {
-	id, owner string
-	kind      exchange.ImportKind
-	dates     exchange.DayOrder
-	data      []byte
-	since     inventory.Instant
+	inventory.Upload `json:"-"`
 
-	mu           sync.Mutex
-	running, dry bool
-	rows, total  int
-	report       exchange.ImportReport
-	failed       message.Message
+	Kind        exchange.ImportKind
+	Dates       exchange.DayOrder
+	Dry         bool
+	Rows, Total int
+	Report      exchange.ImportReport
+	Says        []string // of the report, kept so that they can be translated: what is ignored, and the reasons
+	Failed      string
 }
 
-// add keeps a file. Where there are too many, one that does not run makes room.
-func (js *importJobs) add(v *visit, kind exchange.ImportKind, dates exchange.DayOrder,
-	data []byte) (*importJob, error) {
-	js.mu.Lock()
-	defer js.mu.Unlock()
-	kept := js.all[:0]
-	for _, j := range js.all {
-		if j.page().Running || v.now.Sub(j.since) < keepUpload {
-			kept = append(kept, j)
+// keepUpload keeps a file for whoever sent it.
+func (s *server) keepUpload(v *visit, j *importJob, file []byte) error {
+	j.Upload = inventory.Upload{Code: rand.Text(), Owner: v.actor.Principal(), KeptAt: v.now, State: j.state()}
+	return s.opt.Uploads.Keep(v.ctx(), j.Upload, file, v.now.Add(-keepUpload), v.now.Add(-silence), mostUploads)
+}
+
+// job finds the file that the address names: only who sent it sees it.
+func (s *server) job(v *visit) (*importJob, error) {
+	u, err := s.opt.Uploads.Upload(v.ctx(), v.Param("job"))
+	if err == nil && u.Owner != v.actor.Principal() {
+		err = inventory.Refuse(inventory.NotFound, "This file is no longer kept. Upload it again.")
+	}
+	if err != nil {
+		return nil, err
+	}
+	j := &importJob{}
+	err = json.Unmarshal([]byte(u.State), j)
+	j.Upload = u
+	for i, n := 0, len(j.Report.Ignored); i < len(j.Says); i++ {
+		if said := message.Kept(j.Says[i]); i < n {
+			j.Report.Ignored[i] = said
+		} else {
+			j.Report.Lines[i-n].Reason = said
 		}
 	}
-	js.all = kept
-	for i := 0; len(js.all) >= mostUploads && i < len(js.all); {
-		if js.all[i].page().Running {
-			i++
-			continue
+	return j, err
+}
+
+func (j *importJob) state() string {
+	j.Says = nil
+	for _, n := range j.Report.Ignored {
+		j.Says = append(j.Says, n.Keep())
+	}
+	for _, l := range j.Report.Lines {
+		j.Says = append(j.Says, l.Reason.Keep())
+	}
+	b, _ := json.Marshal(j) // texts and numbers
+	return string(b)
+}
+
+// follow tells of a job each second, until it is done and what came of it is kept.
+func (s *server) follow(ctx context.Context, j *importJob, how func() (rows, total int), end func(),
+	done <-chan struct{}) {
+	for tick := time.NewTicker(tellEvery); ; {
+		select {
+		case <-tick.C:
+			j.Rows, j.Total = how()
+			j.HeardAt = s.svc.Now()
+		case <-done:
+			tick.Stop()
+			end()
+			j.HeardAt = 0
 		}
-		js.all = append(js.all[:i], js.all[i+1:]...)
-	}
-	if len(js.all) >= mostUploads {
-		return nil, inventory.Refuse(inventory.Conflict, "Busy. Try again in a minute.")
-	}
-	j := &importJob{id: rand.Text(), owner: v.actor.Principal(), kind: kind, dates: dates, data: data, since: v.now}
-	js.all = append(js.all, j)
-	return j, nil
-}
-
-// of finds the job that the address names: only who sent a file sees it.
-func (js *importJobs) of(v *visit) (*importJob, error) {
-	js.mu.Lock()
-	defer js.mu.Unlock()
-	for _, j := range js.all {
-		if j.id == v.Param("job") && j.owner == v.actor.Principal() {
-			return j, nil
+		j.State = j.state()
+		err := s.opt.Uploads.Tell(ctx, j.Upload)
+		if err != nil {
+			s.opt.Logger.Error("an import could not tell how far it is", "error", err)
+		}
+		if j.HeardAt == 0 {
+			return
 		}
 	}
-	return nil, inventory.Refuse(inventory.NotFound, "This file is no longer kept. Upload it again.")
-}
-
-func (j *importJob) begin(dry bool) {
-	j.mu.Lock()
-	defer j.mu.Unlock()
-	j.running, j.dry, j.rows, j.total, j.failed = true, dry, 0, 0, nil
-}
-
-func (j *importJob) tell(rows, total int) {
-	j.mu.Lock()
-	defer j.mu.Unlock()
-	j.rows, j.total = min(rows, total), total
 }
 
 func (j *importJob) end(rep exchange.ImportReport, err error) {
-	j.mu.Lock()
-	defer j.mu.Unlock()
-	j.running, j.report = false, rep
+	j.Report = rep
 	var e *inventory.Error
 	switch {
 	case err == nil:
 	case errors.As(err, &e) && len(e.Fields) > 0:
-		j.failed = e.Fields[0].Fix
+		j.Failed = e.Fields[0].Fix.Keep()
 	case errors.As(err, &e) && e.Message != nil:
-		j.failed = e.Message
-	default:
-		j.failed = message.M("Nothing was changed. Try again; if it persists, tell your administrator.")
+		j.Failed = e.Message.Keep()
+	case !rep.Stopped:
+		j.Failed = message.M("Nothing was changed. Try again; if it persists, tell your administrator.").Keep()
 	}
 }
 
-func (j *importJob) page() *importPage {
-	j.mu.Lock()
-	defer j.mu.Unlock()
-	may := !j.running && j.dry && j.failed == nil && j.report.Refused == 0 && j.report.Created+j.report.Changed > 0
-	return &importPage{Job: j.id, Running: j.running, DryRun: j.dry, Rows: j.rows, Total: j.total, Report: j.report,
-		May: may, Failed: j.failed}
+func (j *importJob) page(now inventory.Instant) *importPage {
+	p := &importPage{Job: j.Code, DryRun: j.Dry, Rows: min(j.Rows, j.Total), Total: j.Total, Report: j.Report,
+		Failed: message.Kept(j.Failed)}
+	p.Running = j.HeardAt != 0 && now.Sub(j.HeardAt) < silence
+	left := j.HeardAt != 0 && !p.Running
+	p.Stopped = !p.Running && (j.Report.Stopped || left && !j.Dry)
+	if left && j.Dry {
+		p.Failed = message.M("Nothing was changed. Try again in a minute.")
+	}
+	p.May = p.Stopped || !p.Running && j.Dry && p.Failed == nil && j.Report.Refused == 0 &&
+		j.Report.Created+j.Report.Changed > 0
+	return p
 }

@@ -22,8 +22,9 @@ type Options struct {
 	// BaseURL is where people reach the service, as in "https://stock.example.org". Labels point there, and the
 	// cookie is kept to https when it is https.
 	BaseURL    string
-	Secrets    account.Secrets // compares PINs and passwords; required
-	CookieName string          // "stowkeeper_session" if left out
+	Secrets    account.Secrets   // compares PINs and passwords; required
+	Uploads    inventory.Uploads // keeps files that wait to be imported; required
+	CookieName string            // "stowkeeper_session" if left out
 
 	// TerminalCookie names the cookie that makes a browser an enrolled terminal; "stowkeeper_terminal" if left out.
 	TerminalCookie string
@@ -64,7 +65,6 @@ type server struct {
 	texts  *text.Catalogue
 	look   string // changes whenever a page could look another way
 	origin *http.CrossOriginProtection
-	jobs   importJobs
 	within *gin.Engine // the same pages, for an answer that holds several
 }
 

@@ -18,6 +18,7 @@ import (
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store/storetest"
+	"stowkeeper/inventory/store/upload"
 )
 
 // plainSecrets keeps secrets as they are, since hashing them would take most
@@ -88,7 +89,8 @@ func newWorldIn(t testing.TB, st inventory.Store) *world {
 func quiet() *slog.Logger { return slog.New(slog.NewTextHandler(io.Discard, nil)) }
 
 func (w *world) options() Options {
-	o := Options{BaseURL: "https://stock.example.org", Secrets: plainSecrets{}, Logger: quiet(), Demo: true}
+	o := Options{BaseURL: "https://stock.example.org", Secrets: plainSecrets{}, Logger: quiet(), Demo: true,
+		Uploads: upload.In(w.svc.Store)}
 	for _, p := range people {
 		o.DemoSignIns = append(o.DemoSignIns, DemoSignIn{p.Name, string(p.Role), secretOf(p)})
 	}

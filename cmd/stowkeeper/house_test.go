@@ -115,6 +115,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/store", "inventory inventory/amount inventory/store/fact inventory/store/migrations " +
 		"inventory/store/prepared inventory/store/slow inventory/store/sqlitefile inventory/store/trial"},
 	{"inventory/store/whole", "inventory inventory/store inventory/store/fact inventory/store/migrations"},
+	{"inventory/store/upload", "inventory inventory/store inventory/store/migrations"},
 	{"inventory/store/storetest", "inventory inventory/history inventory/store inventory/store/prepared"},
 	{"labels/labelof", "inventory/storeroom labels"},
 	{"labels/labelstest", ""},
@@ -133,8 +134,8 @@ var arrows = []struct{ from, to string }{
 	{"cmd/stowkeeper/demo", "inventory inventory/account inventory/amount inventory/ledger inventory/lists " +
 		"inventory/notice inventory/register inventory/services inventory/shift inventory/stock"},
 	{"cmd/stowkeeper", "api cmd/stowkeeper/demo inventory inventory/account inventory/exchange inventory/lists " +
-		"inventory/secret inventory/services inventory/store inventory/store/whole inventory/storeroom inventory/table " +
-		"inventory/verify inventory/workbook labels labels/labelof testdata web"},
+		"inventory/secret inventory/services inventory/store inventory/store/upload inventory/store/whole " +
+		"inventory/storeroom inventory/table inventory/verify inventory/workbook labels labels/labelof testdata web"},
 }
 
 // TestArrows proves that the packages of the house import each other as drawn, and only downwards.

@@ -61,6 +61,9 @@ func (c *importCommand) Run(ctx context.Context, std streams) error {
 			fmt.Fprintln(std.out, "Controlled items need two signatures: add --signed-by and --witness. "+
 				"First import stations and people, and set PINs for two of them.")
 		}
+		if rep.Stopped {
+			return errors.New("stopped before its end, what came in stays: correct what was refused, and import it again")
+		}
 		if rep.Refused > 0 {
 			return errors.New("nothing was imported: correct what was refused and import again")
 		}

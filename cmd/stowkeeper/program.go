@@ -23,6 +23,7 @@ import (
 	"stowkeeper/inventory/secret"
 	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
+	"stowkeeper/inventory/store/upload"
 	"stowkeeper/web"
 )
 
@@ -168,7 +169,7 @@ func (p *program) handler() (http.Handler, error) {
 	err := web.Mount(r, p.svc, web.Options{
 		BaseURL: p.baseURL, CookieName: session, TerminalCookie: terminal, DemoTerminal: p.terminal,
 		Secrets: secret.Argon2id{}, Logger: p.log, Demo: len(p.demo) > 0, DemoSignIns: p.demo, Language: p.language,
-		State:   p.state,
+		State: p.state, Uploads: upload.In(p.svc.Store),
 		NoRoute: api.NoRoute, NoMethod: api.NoMethod,
 	})
 	return r, err

@@ -82,6 +82,15 @@ func (s *Service) Sign(ctx context.Context, by inventory.Actor, in Signing, h Se
 	return by, nil
 }
 
+// Continued is an actor for the next part of the one write that people signed for: a long import has many. It never
+// refuses.
+func Continued(by inventory.Actor, now inventory.Instant) inventory.Actor {
+	if by.Proof.At != 0 {
+		by.Proof.At = now
+	}
+	return by
+}
+
 // SignAlone proves one person by their own PIN, for a signature that is owed: on a shared device that may be another
 // one than who is signed in. Refuses as Sign does: Invalid, TooMany.
 func (s *Service) SignAlone(ctx context.Context, by inventory.Actor, in Signature, h Secrets) (inventory.Actor, error) {

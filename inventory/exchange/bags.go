@@ -67,7 +67,7 @@ type pendingBag struct {
 	row bagRow
 }
 
-func newBagReader(im *importing) rowReader { return &bagReader{im: im} }
+func newBagReader(im *importing) (rowReader, error) { return &bagReader{im: im}, nil }
 
 func (b *bagReader) row(r *record) error {
 	var in bagRow
@@ -76,17 +76,24 @@ func (b *bagReader) row(r *record) error {
 		b.modules = append(b.modules, pendingBag{r, in})
 		return nil
 	}
-	return b.bag(r, in)
+	return b.later(pendingBag{r, in})
+}
+
+func (b *bagReader) later(p pendingBag) error {
+	return b.im.later(task{of: p.r, do: func(r *record) error { return b.bag(r, p.row) }})
 }
 
 func (b *bagReader) end() error {
 	for _, m := range b.modules {
-		if err := b.bag(m.r, m.row); err != nil {
+		if err := b.later(m); err != nil {
 			return err
 		}
 	}
+	if err := b.im.flush(0); err != nil {
+		return err
+	}
 	for _, h := range b.heirs {
-		if err := b.succeed(h); err != nil {
+		if err := b.im.later(task{of: h.r, do: func(*record) error { return b.succeed(h) }}); err != nil {
 			return err
 		}
 	}

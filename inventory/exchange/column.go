@@ -224,7 +224,7 @@ func (cs columns[T]) changed(r *record, was, now T, err error) error {
 
 // listOf makes a list of rows of one type.
 func listOf[T any](about string, act inventory.Action, cs columns[T], rows func(*exporting, func(T) error) error,
-	start func(*importing) rowReader) list {
+	start func(*importing) (rowReader, error)) list {
 	return list{about, act, cs.all, func(x *exporting) error {
 		return rows(x, func(row T) error { return x.out.Add(cs.cells(row)) })
 	}, start}

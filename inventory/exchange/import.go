@@ -35,7 +35,8 @@ type ImportLine struct {
 	Reason  message.Message `json:"reason,omitempty"`
 }
 
-// ImportReport says what an import did, or would do. All of it happens or, where one row is refused, nothing.
+// ImportReport says what an import did, or would do. Where one row is refused, nothing of it happens, save in a long
+// one where others recorded meanwhile what stands against the row.
 type ImportReport struct {
 	Done      bool `json:"done" doc:"It was done; false for a dry run and where a row was refused"`
 	DryRun    bool `json:"dry_run"`
@@ -50,6 +51,8 @@ type ImportReport struct {
 	Ignored []message.Message `json:"ignored,omitempty" doc:"Columns and sheets that are not read"`
 	Lines   []ImportLine      `json:"lines,omitempty" doc:"The first of them, those refused first"`
 	More    int               `json:"more,omitempty" doc:"Lines beyond those shown"`
+	// Stopped says that it ended before its end, and that what is created and changed stays: the same file goes on.
+	Stopped bool `json:"stopped,omitempty" doc:"It ended before its end: import the file again, and it goes on"`
 }
 
 // maxLines is how many lines a report keeps of rows refused, and of others.
@@ -75,9 +78,10 @@ type sheet struct {
 
 var errUndo = errors.New("an import that is not to stay")
 
-// Import reads a file row by row by the same rules as what is typed, in one unit of work: a dry run does the same
-// to a copy, and nobody waits for it. Refuses: Forbidden without keep_lists and what each list needs besides; Invalid
-// for a kind or file that cannot be read. A row that is refused is in the report, and nothing stays then.
+// Import reads a file row by row by the same rules as what is typed. A short one is one unit of work; a long one is
+// tried on a copy and then written in slices, which nobody waits for. A dry run does the same to a copy. Refuses:
+// Forbidden without keep_lists and what each list needs besides; Invalid for a kind or file that cannot be read. A row
+// that is refused is in the report, and nothing of its unit of work stays then.
 func (s *Service) Import(ctx context.Context, by inventory.Actor, in Import) (ImportReport, error) {
 	sheets, ignored, err := in.sheets()
 	if err != nil {
@@ -95,21 +99,34 @@ func (s *Service) Import(ctx context.Context, by inventory.Actor, in Import) (Im
 	if err != nil {
 		return ImportReport{}, readable(err)
 	}
+	im := importing{s: s, outer: ctx, by: by, now: s.now(), in: in, total: total}
+	im.report = ImportReport{DryRun: in.DryRun, Ignored: ignored}
+	im.long = total > atOnce
 	var rep ImportReport
 	run := s.store.Write
-	if in.DryRun {
+	if in.DryRun || im.long {
 		run = s.store.Try
 	}
 	err = run(ctx, func(ctx context.Context, w inventory.Writer) error {
-		im := &importing{s: s, ctx: ctx, w: w, by: by, now: s.now(), in: in, total: total}
-		im.report = ImportReport{DryRun: in.DryRun, Ignored: slices.Clone(ignored)}
-		err := im.all(sheets)
-		rep = im.finished()
+		one := im
+		one.ctx, one.w, one.report.Ignored = ctx, w, slices.Clone(ignored)
+		if im.long && !in.DryRun {
+			one.in.Progress = nil
+		}
+		err := one.all(sheets)
+		rep = one.finished()
 		if err == nil && !rep.Done && !in.DryRun {
 			err = errUndo
 		}
 		return err
 	})
+	if err == nil && im.long && !in.DryRun && rep.Refused == 0 {
+		im.slice = firstSlice
+		err = im.all(sheets)
+		rep = im.finished()
+		rep.Done = rep.Done && err == nil
+		rep.Stopped = !rep.Done && rep.Created+rep.Changed > 0
+	}
 	if errors.Is(err, errUndo) {
 		err = nil
 	}
@@ -171,9 +188,10 @@ func readable(err error) error {
 	return err
 }
 
-// importing is one import under way, in its unit of work.
+// importing is one import under way, in its unit of work or, where it has slices, in one after another.
 type importing struct {
 	s      *Service
+	outer  context.Context // of all units of work
 	ctx    context.Context
 	w      inventory.Writer
 	by     inventory.Actor
@@ -183,6 +201,11 @@ type importing struct {
 	report ImportReport
 	others []ImportLine
 	closed []string // stations that it brings, and that are closed: their people come along
+	reader rowReader
+	queue  []task
+	long   bool // what stopped goes on: rows of it that are in are known
+	done   int  // tasks of slices
+	slice  int  // how many tasks the next unit of work takes; 0 where all is one
 }
 
 // all reads every table, one after another.
@@ -192,7 +215,7 @@ func (im *importing) all(sheets []sheet) error {
 			return err
 		}
 	}
-	im.tell()
+	im.tell(im.report.Rows)
 	return nil
 }
 
@@ -214,28 +237,33 @@ func (im *importing) sheet(sh sheet) error {
 	if !ok {
 		return nil
 	}
-	do := of.start(im)
+	if im.reader, err = of.start(im); err != nil {
+		return err
+	}
 	for {
 		row, err := rows.Next()
 		if err == io.EOF {
-			return do.end()
+			if err := im.reader.end(); err != nil {
+				return err
+			}
+			return im.flush(0)
 		}
 		if err != nil {
 			return err
 		}
 		im.report.Rows++
-		if im.report.Rows%200 == 0 {
-			im.tell()
+		if im.slice == 0 && im.report.Rows%200 == 0 {
+			im.tell(im.report.Rows)
 		}
-		if err := do.row(&record{im: im, kind: sh.kind, columns: of.columns, header: h, row: row}); err != nil {
+		if err := im.reader.row(&record{im: im, kind: sh.kind, columns: of.columns, header: h, row: row}); err != nil {
 			return err
 		}
 	}
 }
 
-func (im *importing) tell() {
+func (im *importing) tell(rows int) {
 	if im.in.Progress != nil {
-		im.in.Progress(im.report.Rows, im.total)
+		im.in.Progress(rows, im.total)
 	}
 }
 

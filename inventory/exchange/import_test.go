@@ -4,9 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -15,6 +17,7 @@ import (
 	"stowkeeper/inventory/exchange"
 	"stowkeeper/inventory/fixture"
 	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/stock"
 	"stowkeeper/inventory/store/storetest"
 	"stowkeeper/inventory/table"
@@ -339,4 +342,114 @@ func TestNobodyWaitsForADryRun(t *testing.T) {
 		require.NoError(t, err)
 		assert.Empty(t, found.Faults)
 	})
+}
+
+// longFile is a file of as many rows of opening stock, two in each bag or store by turns.
+func longFile(rows int, places ...string) string {
+	var b strings.Builder
+	b.WriteString("place,item,batch_no,end_printed,end_wording,qty\n")
+	for i := range rows {
+		fmt.Fprintf(&b, "%s,DRESSING,B%d,2031-06,expiry,%d\n", places[i/2%len(places)], i, 1+i%7)
+	}
+	return b.String()
+}
+
+// TestNobodyWaitsForAnImport: while a long file comes in, receipts at the same place are written in between, none of
+// them later than 250 ms.
+func TestNobodyWaitsForAnImport(t *testing.T) {
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := fixture.New(t, s)
+		h.S = services.New(s, func() inventory.Instant { return inventory.InstantOf(time.Now()) }, services.Options{})
+		var before, meanwhile []time.Duration
+		receive := func(n int) time.Duration {
+			began := time.Now()
+			_, err := h.S.Ledger.Receive(h.Ctx, fixture.Keeper, inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING",
+				BatchNo: fmt.Sprint("R", n), EndPrinted: "2031-06", EndWording: inventory.WordExpiry, Qty: 7})
+			require.NoError(t, err)
+			return time.Since(began)
+		}
+		for n := range 50 {
+			before = append(before, receive(n))
+		}
+		text, done := longFile(1000, "NORTH-STORE"), make(chan exchange.ImportReport, 1)
+		go func() {
+			rep, err := h.S.Exchange.Import(h.Ctx, fixture.Keeper, exchange.Import{Kind: exchange.ImportStock,
+				Source: table.CSV{Name: "stock", Data: strings.NewReader(text), Size: int64(len(text))}})
+			assert.NoError(t, err)
+			done <- rep
+		}()
+		for n := 50; len(done) == 0; n++ {
+			meanwhile = append(meanwhile, receive(n))
+		}
+		rep := <-done
+		assert.True(t, rep.Done, "%v", rep.Lines)
+		assert.Equal(t, 1000, rep.Created)
+		slices.Sort(before)
+		slices.Sort(meanwhile)
+		usual, most, all := before[48], meanwhile[len(meanwhile)*99/100], len(meanwhile)
+		t.Logf("%d receipts meanwhile: half within %v, 99 %% within %v, all within %v; before, 98 %% within %v", all,
+			meanwhile[all/2], most, meanwhile[all-1], usual)
+		assert.Greater(t, all, 20)
+		assert.Less(t, most, max(250*time.Millisecond, 5*usual))
+		found, err := h.S.Verify.Verify(h.Ctx)
+		require.NoError(t, err)
+		assert.Empty(t, found.Faults)
+	})
+}
+
+// TestALongImportGoesOn: the service is killed in the middle of a long file. Imported again it goes on: each row is in
+// once, and what was used meanwhile stays used.
+func TestALongImportGoesOn(t *testing.T) {
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := fixture.New(t, s)
+		text := longFile(600, "NORTH-STORE", "N-01", "N-02")
+		run := func(ctx context.Context, told func(rows, total int)) (exchange.ImportReport, error) {
+			return h.S.Exchange.Import(ctx, fixture.Keeper, exchange.Import{Kind: exchange.ImportStock, Progress: told,
+				Source: table.CSV{Name: "stock", Data: strings.NewReader(text), Size: int64(len(text))}})
+		}
+		ctx, kill := context.WithCancel(h.Ctx)
+		rep, err := run(ctx, func(rows, _ int) {
+			if rows > 300 {
+				kill()
+			}
+		})
+		require.Error(t, err)
+		require.True(t, rep.Stopped)
+		assert.False(t, rep.Done)
+		in := lotsIn(h, "NORTH-STORE", "N-01", "N-02")
+		require.NotEmpty(t, in)
+		require.Less(t, len(in), 600)
+		assert.Len(t, in, rep.Created, "what it says is in")
+
+		rep, err = run(h.Ctx, nil)
+		require.NoError(t, err)
+		assert.True(t, rep.Done, "%v", rep.Lines)
+		assert.Equal(t, []int{600 - len(in), len(in)}, []int{rep.Created, rep.Unchanged})
+		all := lotsIn(h, "NORTH-STORE", "N-01", "N-02")
+		require.Len(t, all, 600)
+		for batch, qty := range all {
+			n, _ := strconv.Atoi(batch[1:])
+			assert.Equal(t, 1+n%7, qty, batch)
+		}
+		found, err := h.S.Verify.Verify(h.Ctx)
+		require.NoError(t, err)
+		assert.Empty(t, found.Faults)
+	})
+}
+
+// lotsIn is how much there is of each batch in some places.
+func lotsIn(h *fixture.House, places ...string) map[string]int {
+	out := map[string]int{}
+	for _, place := range places {
+		all, err := h.S.Stock.StockAt(h.Ctx, fixture.Admin, place)
+		require.NoError(h.T, err)
+		for _, l := range all {
+			for _, at := range l.Where {
+				if at.Place == place {
+					out[l.BatchNo] += at.Qty
+				}
+			}
+		}
+	}
+	return out
 }

@@ -40,11 +40,11 @@ type list struct {
 	act     inventory.Action // what the importer's role must be allowed to do
 	columns []column
 	write   func(*exporting) error
-	start   func(*importing) rowReader
+	start   func(*importing) (rowReader, error)
 }
 
-// rowReader takes the rows of a table one after another. It returns errors
-// that end the import, and notes all others with the row.
+// rowReader takes the rows of a table one after another, outside of a unit of work, and says by later what is to be
+// done in one. It returns errors that end the import, and notes all others with the row.
 type rowReader interface {
 	row(*record) error
 	end() error
@@ -53,10 +53,12 @@ type rowReader interface {
 // eachRow reads rows that do not depend on one another.
 type eachRow func(*record) error
 
-func (f eachRow) row(r *record) error { return f(r) }
+func (f eachRow) row(r *record) error { return r.im.later(task{of: r, do: f}) }
 func (f eachRow) end() error          { return nil }
 
-func alone(f eachRow) func(*importing) rowReader { return func(*importing) rowReader { return f } }
+func alone(f eachRow) func(*importing) (rowReader, error) {
+	return func(*importing) (rowReader, error) { return f, nil }
+}
 
 // kinds are all kinds of list.
 var kinds = map[ImportKind]list{

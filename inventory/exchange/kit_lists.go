@@ -107,8 +107,8 @@ type gathered struct {
 	rows  map[string]*record // by path of what they hold
 }
 
-func newKitListReader(im *importing) rowReader {
-	return &kitListReader{im: im, at: map[string]*gathered{}}
+func newKitListReader(im *importing) (rowReader, error) {
+	return &kitListReader{im: im, at: map[string]*gathered{}}, nil
 }
 
 func (k *kitListReader) row(r *record) error {
@@ -153,7 +153,7 @@ func (k *kitListReader) end() error {
 		i := slices.IndexFunc(k.lists, func(g *gathered) bool { return !k.rests(g) })
 		g := k.lists[max(i, 0)] // where each rests on another, the first is refused
 		k.lists = slices.Delete(k.lists, max(i, 0), max(i, 0)+1)
-		if err := k.make(g); err != nil {
+		if err := k.im.later(task{of: g.first, do: func(*record) error { return k.make(g) }}); err != nil {
 			return err
 		}
 	}

@@ -69,11 +69,12 @@ type productReader struct {
 	seen map[int64]bool
 }
 
-func newProductReader(im *importing) rowReader { return &productReader{im, map[int64]bool{}} }
+func newProductReader(im *importing) (rowReader, error) {
+	p := &productReader{im, map[int64]bool{}}
+	return eachRow(p.product), nil
+}
 
-func (p *productReader) end() error { return nil }
-
-func (p *productReader) row(r *record) error {
+func (p *productReader) product(r *record) error {
 	in := productRow{Product: inventory.Product{PackSize: 1}}
 	productColumns.read(r, &in)
 	in.Product = in.Tidy()

@@ -1,6 +1,7 @@
 package exchange
 
 import (
+	"cmp"
 	"errors"
 	"slices"
 	"time"
@@ -83,29 +84,62 @@ func formerNumbers(b inventory.Batch) []string {
 	return out
 }
 
-// stockReader counts units in. Movements are judged one by one and appended a few hundred at a time.
+// stockReader counts units in. Movements are judged one by one and appended a slice at a time.
 type stockReader struct {
 	im       *importing
 	p        *ledger.Unit
 	products map[string][]inventory.Product
-	held     map[string]map[int64]bool // lots that lay in a place before
-	ready    []inventory.Movement
-	of       []*record // the row of each
+	newest   int64         // movement when the import began
+	went     map[int64]int // movements of an import before that rows stand for
+	ready    []counted
 }
 
-// stockBlock is how many movements are appended at once.
-const stockBlock = 500
+// counted is a row that was judged.
+type counted struct {
+	of        *record
+	m         inventory.Movement
+	inspected inventory.Day
+	cycles    int
+}
 
-func newStockReader(im *importing) rowReader {
+// sameImport is for how long after an import that stopped a row of it is known to be in.
+const sameImport = 24 * time.Hour
+
+func newStockReader(im *importing) (rowReader, error) {
+	s := &stockReader{im: im, went: map[int64]int{}}
+	return s, im.look(func(r inventory.Reader) error {
+		last, err := r.Movements(inventory.MovementFilter{Newest: true}, inventory.Page{Limit: 1})
+		for _, m := range last {
+			s.newest = m.ID
+		}
+		return err
+	})
+}
+
+func (s *stockReader) row(r *record) error { return s.im.later(task{r, s.count}) }
+func (s *stockReader) end() error          { return nil }
+
+// begin looks anew at what others may have changed. Of batches it reads those that rows bear the numbers of.
+func (s *stockReader) begin(tasks []task) {
+	if s.ready = nil; s.p != nil && s.im.slice == 0 {
+		return
+	}
 	policy := ledger.TwoSign
-	if im.in.DryRun {
+	if s.im.in.DryRun {
 		policy = ledger.DryRun
 	}
-	p := ledger.NewUnit(im.w, im.by, im.now, policy)
-	return &stockReader{im: im, p: p, products: map[string][]inventory.Product{}, held: map[string]map[int64]bool{}}
+	s.p, s.products = ledger.NewUnit(s.im.w, s.im.by, s.im.now, policy), map[string][]inventory.Product{}
+	if s.im.slice == 0 {
+		return
+	}
+	s.p.BatchNos = map[string][]string{}
+	for _, t := range tasks {
+		item := inventory.NormalCode(t.of.text("item"))
+		s.p.BatchNos[item] = append(s.p.BatchNos[item], inventory.OneLine(t.of.text("batch_no")))
+	}
 }
 
-func (s *stockReader) row(r *record) error {
+func (s *stockReader) count(r *record) error {
 	var row stockRow
 	stockColumns.read(r, &row)
 	in := inventory.Receipt{Place: row.Place, Item: row.Item, BatchNo: row.BatchNo, Serial: row.Serial, MadeOn: row.MadeOn,
@@ -122,16 +156,37 @@ func (s *stockReader) row(r *record) error {
 		return r.settled(Refused, inventory.MergeErrors(err, s.asWritten(in, had, place)))
 	}
 	m, err := s.judge(in, had, place)
-	if err == nil {
-		err = s.behind(m, row.InspectedOn, row.Cycles)
+	if errors.Is(err, inventory.ErrReceived) {
+		if b, none := s.im.w.FindBatch(in.Item, 0, "", inventory.OneLine(in.Serial)); none == nil {
+			before, failed := s.imported([]int64{b.ID})
+			if i := s.before(before, r, in.Qty, place.Code); failed == nil && i >= 0 {
+				return r.settled(Unchanged, nil)
+			}
+		}
 	}
-	if err == nil {
-		s.ready, s.of = append(s.ready, m), append(s.of, r)
+	if err != nil {
+		return r.settled(Refused, err)
 	}
-	if err := r.settled(Created, err); err != nil || len(s.ready) < stockBlock {
-		return err
-	}
-	return s.end()
+	s.ready = append(s.ready, counted{r, m, row.InspectedOn, row.Cycles})
+	return nil
+}
+
+// imported are the movements by which an import counted units of some batches in lately.
+func (s *stockReader) imported(batches []int64) ([]inventory.Movement, error) {
+	return s.im.w.Movements(inventory.MovementFilter{Batches: batches, Reason: inventory.ReasonOpening,
+		Reference: "import", Since: s.im.now.Add(-sameImport)}, inventory.Page{})
+}
+
+// before finds the movement by which an import that stopped counted a row in, -1 for none. It stands for one row only.
+func (s *stockReader) before(ms []inventory.Movement, r *record, qty int, place string) int {
+	return slices.IndexFunc(ms, func(m inventory.Movement) bool {
+		by, taken := s.went[m.ID]
+		is := s.im.long && m.ID <= s.newest && m.Qty == qty && m.To == place && (!taken || by == r.row.Number)
+		if is {
+			s.went[m.ID] = r.row.Number
+		}
+		return is
+	})
 }
 
 // named looks up the place, item and product that a row names.
@@ -183,27 +238,11 @@ func (s *stockReader) judge(in inventory.Receipt, had inventory.Carried, place i
 	if err != nil {
 		return m, err
 	}
-	held, err := ledger.Cached(s.held, place.Code, s.heldIn)
-	if err != nil {
-		return m, err
-	}
-	if held[m.LotID] {
-		return m, inventory.Refuse(inventory.Conflict, "already in that place: receive more, or count it")
-	}
 	m, err = s.p.Prepare(m)
 	if s.p.Unsigned() || errors.Is(err, account.ErrUnsigned) {
 		s.im.report.SigningNeeded = true
 	}
 	return m, err
-}
-
-func (s *stockReader) heldIn(place string) (map[int64]bool, error) {
-	stock, err := s.im.w.Stock(inventory.StockFilter{Places: []string{place}})
-	lots := map[int64]bool{}
-	for _, st := range stock {
-		lots[st.Lot.ID] = true
-	}
-	return lots, err
 }
 
 // behind records what a device has behind it.
@@ -270,16 +309,56 @@ func (s *stockReader) record(l inventory.Lot, place inventory.Place, inspected i
 	return s.im.w.SetBatchRecord(l.Batch.ID, record)
 }
 
-// end appends what was judged. What the store refuses is said of the first row of the block.
-func (s *stockReader) end() error {
-	ready, of := s.ready, s.of
-	s.ready, s.of = nil, nil
-	if len(ready) == 0 {
+// finish appends what was judged. What the store refuses is said of the first row.
+func (s *stockReader) finish() error {
+	if len(s.ready) == 0 {
 		return nil
 	}
-	_, err := s.p.Append(ready)
+	var lots, batches []int64
+	for _, c := range s.ready {
+		lot, err := s.p.Lot(c.m.LotID)
+		if err != nil {
+			return err
+		}
+		lots, batches = append(lots, lot.ID), append(batches, lot.Batch.ID)
+	}
+	stock, err := s.im.w.Stock(inventory.StockFilter{Lots: lots})
 	if err != nil {
-		return of[0].refuse(err)
+		return err
+	}
+	imported, err := s.imported(batches)
+	if err != nil {
+		return err
+	}
+	var ms []inventory.Movement
+	var of *record
+	for _, c := range s.ready {
+		out, err := Created, error(nil)
+		if s.before(imported, c.of, c.m.Qty, c.m.To) >= 0 {
+			out = Unchanged
+		} else if err = s.mayLie(c.m, stock, imported); err == nil {
+			err = s.behind(c.m, c.inspected, c.cycles)
+		}
+		if err == nil && out == Created {
+			ms, of = append(ms, c.m), cmp.Or(of, c.of)
+		}
+		if err := c.of.settled(out, err); err != nil {
+			return err
+		}
+	}
+	if _, err = s.p.Append(ms); err != nil {
+		return of.refuse(err)
+	}
+	return nil
+}
+
+// mayLie refuses to count a lot in where it lies already, save by this import itself.
+func (s *stockReader) mayLie(m inventory.Movement, stock []inventory.Stock, imported []inventory.Movement) error {
+	if slices.ContainsFunc(stock, func(st inventory.Stock) bool { return st.Place == m.To && st.Lot.ID == m.LotID }) &&
+		!slices.ContainsFunc(imported, func(own inventory.Movement) bool {
+			return own.ID > s.newest && own.IntoLotID == m.LotID && own.To == m.To
+		}) {
+		return inventory.Refuse(inventory.Conflict, "already in that place: receive more, or count it")
 	}
 	return nil
 }

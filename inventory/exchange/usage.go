@@ -23,13 +23,12 @@ type usageReader struct {
 	items    map[string]inventory.Item
 }
 
-func newUsageReader(*importing) rowReader {
-	return &usageReader{stations: map[string]inventory.Station{}, items: map[string]inventory.Item{}}
+func newUsageReader(*importing) (rowReader, error) {
+	u := &usageReader{stations: map[string]inventory.Station{}, items: map[string]inventory.Item{}}
+	return eachRow(u.used), nil
 }
 
-func (u *usageReader) end() error { return nil }
-
-func (u *usageReader) row(r *record) error {
+func (u *usageReader) used(r *record) error {
 	if err := u.load(r.im.w); err != nil {
 		return err
 	}

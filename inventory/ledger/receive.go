@@ -83,7 +83,7 @@ func (u *Unit) receiptFacts(item string) (*inventory.ReceiptFacts, error) {
 		if err != nil {
 			return nil, err
 		}
-		batches, err := u.W.Batches(inventory.BatchFilter{Items: []string{item}})
+		batches, err := u.W.Batches(inventory.BatchFilter{Items: []string{item}, BatchNos: u.BatchNos[item]})
 		if err != nil {
 			return nil, err
 		}

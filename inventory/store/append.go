@@ -205,7 +205,6 @@ func (a *appending) move(m inventory.Movement) error {
 
 const movementColumns = `station, seq, lot_id, into_lot_id, batch_id, qty, from_place, to_place, reason, cause,
     happened_at, recorded_at, by_name, witness, reference, note, corrects, prev_hash, hash`
-
 const movementColumnCount = 19
 
 // insert adds the rows a few hundred at a time and learns their ids.

@@ -101,7 +101,14 @@ func (r reader) Batches(f inventory.BatchFilter) ([]inventory.Batch, error) {
 // ofBatches are the conditions on the batch that a column names.
 func ofBatches(f inventory.BatchFilter, column string) (w where) {
 	among(&w, column+" IN ?", f.IDs)
-	among(&w, column+" IN (SELECT id FROM batch WHERE item IN ?)", f.Items)
+	if len(f.BatchNos) == 0 {
+		among(&w, column+" IN (SELECT id FROM batch WHERE item IN ?)", f.Items)
+	} else if these, nos := marks(len(f.Items)), marks(len(f.BatchNos)); len(f.Items) > 0 {
+		w.and(column+" IN (SELECT id FROM batch WHERE device AND item IN "+these+
+			" UNION ALL SELECT id FROM batch WHERE batch_no = '' AND serial = '' AND item IN "+these+
+			" UNION ALL SELECT id FROM batch WHERE batch_no <> '' AND batch_no IN "+nos+" AND item IN "+these+")",
+			append(append(append(anys(f.Items), anys(f.Items)...), anys(f.BatchNos)...), anys(f.Items)...)...)
+	}
 	if len(f.EverItems) > 0 {
 		ever := where{"item IN " + marks(len(f.EverItems)), anys(f.EverItems)}
 		for _, item := range f.EverItems {

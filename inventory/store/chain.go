@@ -18,8 +18,7 @@ type heads struct{ moved, entered inventory.Head }
 
 const headColumns = "s.code, s.chain_seq, s.chain_hash, s.entry_seq, s.entry_hash"
 
-// scanHead reads a station's heads after what comes before them, and keeps them
-// where nobody else can change them now.
+// scanHead reads a station's heads after what comes before them, and keeps them where nobody else can change them now.
 func (u *unit) scanHead(rows *sql.Rows, before ...any) (station string, err error) {
 	var of, moved, entered code
 	var movedSeq, enteredSeq ref

@@ -95,7 +95,7 @@ func (s *database) look(ctx context.Context, look *inventory.Snapshot,
 		}
 		look.Of, look.Close = u, func() { _ = u.tx.Rollback() }
 	}
-	err := fn(context.WithValue(ctx, unitKey{s}, u), u.reading())
+	err := fn(context.WithValue(context.WithValue(ctx, unitKey{s}, u), txKey{}, u.tx), u.reading())
 	if err != nil && inventory.KindOf(err) == inventory.Internal {
 		look.Drop()
 	}

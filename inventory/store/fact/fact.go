@@ -22,6 +22,7 @@ var NoFact = map[string]string{
 	"sign_in_attempt": "wrong tries, forgotten after a while", "person.attempts": "wrong tries, forgotten after a while",
 	"person.locked_till": "wrong tries, forgotten after a while", "person.secret_hash": "a secret",
 	"token.hash": "a secret", "terminal.hash": "a secret", "token.last_used": "a day in passing",
+	"upload": "a file that waits to be imported", "upload_part": "a file that waits to be imported",
 	"terminal.last_used": "a day in passing", "answer.body": "a copy of what was answered, with names in it",
 }
 

@@ -229,6 +229,8 @@ CREATE INDEX batch_item ON public.batch USING btree (item);
 
 CREATE INDEX batch_merged ON public.batch USING btree (merged_into) WHERE (merged_into IS NOT NULL);
 
+CREATE INDEX batch_numberless ON public.batch USING btree (item) WHERE ((batch_no = ''::text) AND (serial = ''::text));
+
 CREATE UNIQUE INDEX batch_number ON public.batch USING btree (item, COALESCE(product, (0)::bigint), batch_no) WHERE ((NOT device) AND (batch_no <> ''::text) AND (merged_into IS NULL));
 
 CREATE UNIQUE INDEX batch_serial ON public.batch USING btree (item, serial) WHERE device;
@@ -953,6 +955,24 @@ CREATE TABLE training_use (
 );
 
 CREATE INDEX training_use_batch ON public.training_use USING btree (batch_id);
+
+CREATE TABLE upload (
+    code text COLLATE "C" NOT NULL,
+    owner text COLLATE "C" NOT NULL,
+    kept_at bigint NOT NULL,
+    heard_at bigint NOT NULL,
+    state text COLLATE "C" NOT NULL,
+    CONSTRAINT upload_pkey PRIMARY KEY (code)
+);
+
+CREATE TABLE upload_part (
+    upload text COLLATE "C" NOT NULL,
+    seq bigint NOT NULL,
+    body bytea NOT NULL,
+    CONSTRAINT upload_part_seq_check CHECK ((seq > 0)),
+    CONSTRAINT upload_part_upload_fkey FOREIGN KEY (upload) REFERENCES upload(code) ON DELETE CASCADE,
+    CONSTRAINT upload_part_pkey PRIMARY KEY (upload, seq)
+);
 
 CREATE TABLE vehicle_out_of_service (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,

@@ -174,6 +174,8 @@ CREATE INDEX batch_merged ON batch (merged_into) WHERE merged_into IS NOT NULL;
 
 CREATE UNIQUE INDEX batch_number ON batch (item, coalesce(product, 0), batch_no) WHERE NOT device AND batch_no <> '' AND merged_into IS NULL;
 
+CREATE INDEX batch_numberless ON batch (item) WHERE batch_no = '' AND serial = '';
+
 CREATE UNIQUE INDEX batch_serial ON batch (item, serial) WHERE device;
 
 CREATE TABLE batch_correction (
@@ -725,6 +727,21 @@ CREATE TABLE training_use (
 ) STRICT;
 
 CREATE INDEX training_use_batch ON training_use (batch_id);
+
+CREATE TABLE upload (
+    code TEXT NOT NULL PRIMARY KEY,
+    owner TEXT NOT NULL,
+    kept_at INTEGER NOT NULL,
+    heard_at INTEGER NOT NULL,
+    state TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE upload_part (
+    upload TEXT NOT NULL REFERENCES upload (code) ON DELETE CASCADE,
+    seq INTEGER NOT NULL CHECK (seq > 0),
+    body BLOB NOT NULL,
+    PRIMARY KEY (upload, seq)
+) STRICT;
 
 CREATE TABLE "vehicle_out_of_service" (
     id INTEGER PRIMARY KEY,
