@@ -20,6 +20,7 @@ import (
 	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/store/fact"
+	"stowkeeper/inventory/store/upload"
 	"stowkeeper/inventory/verify"
 )
 
@@ -51,6 +52,8 @@ func (c *controlled) fillMore(i int) {
 		c.Helper()
 		require.NoError(c, err)
 	}
+	ok(nil, upload.In(c.svc.Store).Keep(ctx, inventory.Upload{Code: n, Owner: "x", KeptAt: c.svc.Now(), State: "{}"},
+		[]byte("item\n"), 0, c.svc.Now(), 4))
 	ok(c.svc.Lists.CreateItem(ctx, operator, inventory.Item{Code: "TRACTION" + n, Name: "Traction splint",
 		Category: inventory.CategoryImmobilisation, Unit: "each", TrackedBy: inventory.BySerial,
 		Life: inventory.Life{InspectDays: 30}, InspectionPoints: []string{"straps"}}))
@@ -203,6 +206,7 @@ func TestNothingIsAlteredUnnoticed(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, r.Faults)
 	all, absent := 0, 0
+	const passing = "upload upload_part" // of whose columns each is as little a fact as the table
 	for table, columns := range c.tables() {
 		var n int
 		require.NoError(t, c.db.QueryRow("SELECT count(*) FROM "+table).Scan(&n))
@@ -214,7 +218,9 @@ func TestNothingIsAlteredUnnoticed(t *testing.T) {
 				if x.absent == "" {
 					c.named(table, x.name, faults)
 				} else {
-					absent++
+					if !strings.Contains(passing, table) {
+						absent++
+					}
 					assert.Empty(t, faults, "%s.%s is in no chain, they say", table, x.name)
 				}
 			}, fmt.Sprintf("UPDATE %s SET %s = %s WHERE %s", table, x.name, x.another(), row))

@@ -409,7 +409,7 @@ func TestALongImportGoesOn(t *testing.T) {
 		}
 		ctx, kill := context.WithCancel(h.Ctx)
 		rep, err := run(ctx, func(rows, _ int) {
-			if rows > 300 {
+			if rows > 100 {
 				kill()
 			}
 		})

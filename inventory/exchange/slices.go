@@ -102,8 +102,11 @@ func (im *importing) write(tasks []task) error {
 		}
 		return err
 	}
-	im.done += len(tasks)
-	im.tell(im.done)
+	for range tasks {
+		if im.done++; im.done%200 == 0 {
+			im.tell(im.done)
+		}
+	}
 	most := 2 * len(tasks)
 	if held > 0 {
 		most = min(most, int(int64(len(tasks))*int64(heldFor)/int64(held)))
