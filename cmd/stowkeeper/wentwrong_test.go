@@ -2,6 +2,7 @@ package main
 
 import (
 	"net/http"
+	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
@@ -21,6 +22,46 @@ func moveAway(t *testing.T, db string) {
 			require.ErrorIs(t, err, os.ErrNotExist)
 		}
 	}
+}
+
+// TestLostPhone: an administrator revokes the terminal that a phone is. Whoever was signed in on it is out at once,
+// PINs do not work there any more, and on another one the same person goes on.
+func TestLostPhone(t *testing.T) {
+	db := smallDatabase(t)
+	for name, args := range map[string][]string{"Ann": {"administrator", "seven lamps at dusk"},
+		"Cy": {"crew", "4821"}} {
+		add := []string{"person", "add", "--db", db, "--role", args[0], name}
+		if name == "Cy" {
+			add = append(add, "--station", "N1")
+		}
+		require.Zero(t, stowkeeperWith(t, args[1]+"\n", nil, add...).code)
+	}
+	lost := enrol(t, db, "N1")
+	p := serve(t, db)
+	on := signInOn(t, p, lost, "Cy", "4821")
+	require.NotEmpty(t, on)
+	asks := func(method, path, session string, form url.Values) int {
+		t.Helper()
+		r, err := http.NewRequestWithContext(t.Context(), method, "http://"+p.address+path,
+			strings.NewReader(form.Encode()))
+		require.NoError(t, err)
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		r.AddCookie(&http.Cookie{Name: "stowkeeper_session", Value: session})
+		r.AddCookie(&http.Cookie{Name: "stowkeeper_terminal", Value: lost})
+		res, err := http.DefaultTransport.RoundTrip(r)
+		require.NoError(t, err)
+		require.NoError(t, res.Body.Close())
+		return res.StatusCode
+	}
+	require.Equal(t, http.StatusOK, asks("GET", "/b/KD7-442", on, nil))
+	ann := signIn(t, p, "Ann", "seven lamps at dusk")
+	require.Equal(t, http.StatusSeeOther, asks("POST", "/terminals/1", ann, url.Values{"how": {"revoke"}}))
+	assert.Equal(t, http.StatusSeeOther, asks("GET", "/b/KD7-442", on, nil), "it is asked to sign in")
+	assert.Empty(t, signInOn(t, p, lost, "Cy", "4821"))
+	p.stop()
+	other := enrol(t, db, "N1")
+	p = serve(t, db)
+	assert.NotEmpty(t, signInOn(t, p, other, "Cy", "4821"))
 }
 
 // TestLostDisk: the newest backup goes into a place where nothing is, says what it lacks of heads that were kept, and
