@@ -66,6 +66,7 @@ var statuses = map[inventory.ErrorKind]int{
 	inventory.SignedOut:   http.StatusUnauthorized,
 	inventory.TooMany:     http.StatusTooManyRequests,
 	inventory.Unavailable: http.StatusServiceUnavailable,
+	inventory.InDoubt:     http.StatusServiceUnavailable,
 	inventory.StorageFull: http.StatusInsufficientStorage,
 	inventory.Internal:    http.StatusInternalServerError,
 }
@@ -113,6 +114,9 @@ func (s *server) problem(ctx context.Context, op huma.Operation, err error) *Pro
 		return p
 	}
 	p.Detail = e.Message.String() + nearest(e.Near)
+	if kind == inventory.InDoubt {
+		p.Detail += ": repeat with the same Idempotency-Key"
+	}
 	for _, f := range e.Fields {
 		p.Errors = append(p.Errors, FieldProblem{location(f.Path), f.Fix.String()})
 	}

@@ -42,7 +42,7 @@ func TestEveryKindOfError(t *testing.T) {
 		inventory.Invalid: 422, inventory.NotFound: 404, inventory.Conflict: 409, inventory.Stale: 409,
 		inventory.Forbidden: 403,
 		inventory.SignedOut: 401, inventory.TooMany: 429, inventory.Unavailable: 503,
-		inventory.StorageFull: 507, inventory.Internal: 500,
+		inventory.InDoubt: 503, inventory.StorageFull: 507, inventory.Internal: 500,
 	}
 	w := newWorld(t)
 	f := &failing{Store: w.store}
@@ -63,7 +63,12 @@ func TestEveryKindOfError(t *testing.T) {
 			assert.Empty(t, p.Errors)
 			continue
 		}
-		assert.Equal(t, "for people", p.Detail)
+		want := "for people"
+		if kind == inventory.InDoubt {
+			want += ": repeat with the same Idempotency-Key"
+			assert.Equal(t, "5", a.header.Get("Retry-After"))
+		}
+		assert.Equal(t, want, p.Detail)
 		assert.Equal(t, []api.FieldProblem{{Location: "body.lines[0].qty", Message: "enter 1 or more"}}, p.Errors)
 	}
 	assert.Equal(t, 1, strings.Count(w.log.String(), "kind=internal"))

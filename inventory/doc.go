@@ -7,6 +7,7 @@
 //
 // What every use case refuses is said here once: with SignedOut whoever is not signed in, where it takes an Actor; with
 // Forbidden whom the access table does not let do it; with Invalid a Page whose After is no key of the list; and with
-// Unavailable while the database cannot be reached. Each says itself what it refuses besides, without which action of
-// the table it is Forbidden, the order and units of what it returns, and what it locks.
+// Unavailable while the database cannot be reached; with InDoubt where it went away as a unit of work was ending. Each
+// says itself what it refuses besides, without which action of the table it is Forbidden, the order and units of what
+// it returns, and what it locks.
 package inventory

@@ -23,13 +23,14 @@ const (
 	SignedOut   ErrorKind = "signed_out"   // not known who is asking
 	TooMany     ErrorKind = "too_many"     // too many tries; wait
 	Unavailable ErrorKind = "unavailable"  // the database cannot be reached or written just now; try again soon
+	InDoubt     ErrorKind = "in_doubt"     // the database went away at the end: done or not; repeat with the same key
 	StorageFull ErrorKind = "storage_full" // the database has no room left; somebody must make some
 	Internal    ErrorKind = "internal"     // ours; the text stays in the log
 )
 
 // ErrorKinds lists every kind, for tests that walk them.
 var ErrorKinds = []ErrorKind{Invalid, NotFound, Conflict, Stale, Forbidden, SignedOut, TooMany, Unavailable,
-	StorageFull, Internal}
+	InDoubt, StorageFull, Internal}
 
 // Field is one wrong field: its path in the request and what to do about it. It never repeats the value.
 type Field struct {
@@ -155,7 +156,7 @@ func MergeErrors(errs ...error) error {
 
 // Fixable tells whether whoever asked can do something about it. Of nil there is nothing to fix.
 func (k ErrorKind) Fixable() bool {
-	return k != "" && k != Internal && k != Unavailable && k != SignedOut
+	return k != "" && k != Internal && k != Unavailable && k != InDoubt && k != SignedOut
 }
 
 // FieldsOf returns the wrong fields that an error names.

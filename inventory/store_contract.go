@@ -15,8 +15,9 @@ type Store interface {
 	// Write runs fn in one unit of work: all of it happens, or, when fn returns an error or panics, none of it.
 	// Inside another Write of the same context it joins it: an error then undoes what this fn did, and the one
 	// outside may go on or not. Inside a Read, and in a request that only looks, it is refused. Writers of one
-	// service take turns; on an engine with several writers fn may be run again after it lost a race, so it must not
-	// have effects outside the unit of work. A unit of work serves one goroutine.
+	// service take turns; on an engine with several writers fn may be run again after it lost a race or its server, so
+	// it must not have effects outside the unit of work. A unit of work serves one goroutine. Refuses: InDoubt where the
+	// server went away at its end.
 	Write(ctx context.Context, fn func(ctx context.Context, w Writer) error) error
 	// Try runs fn as Write does, to see what would come of it: fn sees the database as it was when Try began and what
 	// it wrote itself, nothing of that is kept, and no other reader or writer sees it or waits for it. It takes as

@@ -35,6 +35,8 @@ var outcomes = map[inventory.ErrorKind]outcome{
 		message.M("Try again in a few minutes.")},
 	inventory.Unavailable: {http.StatusServiceUnavailable, message.M("Not available"),
 		message.M("Nothing was changed. Try again in a minute.")},
+	inventory.InDoubt: {http.StatusServiceUnavailable, message.M("Not known yet"),
+		message.M("Send it again: it counts once.")},
 	inventory.StorageFull: {http.StatusInsufficientStorage, message.M("Not available"),
 		message.M("Nothing was changed. Try again; if it persists, tell your administrator.")},
 	inventory.Internal: {http.StatusInternalServerError, message.M("Something went wrong"),
@@ -105,7 +107,7 @@ func (s *server) fail(v *visit, err error) {
 		}
 	case inventory.Forbidden, inventory.TooMany:
 		s.noteRefusal(v, err)
-	case inventory.Unavailable, inventory.StorageFull:
+	case inventory.Unavailable, inventory.InDoubt, inventory.StorageFull:
 		s.opt.Logger.WarnContext(v.ctx(), "store cannot be reached or written", "path", v.FullPath(), "cause", err)
 		v.Header("Retry-After", "5")
 	}

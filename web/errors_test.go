@@ -32,7 +32,7 @@ func TestEveryKindOfErrorHasAPage(t *testing.T) {
 		inventory.Invalid: 422, inventory.NotFound: 404, inventory.Conflict: 409, inventory.Stale: 409,
 		inventory.Forbidden: 403,
 		inventory.SignedOut: 303, inventory.TooMany: 429, inventory.Unavailable: 503,
-		inventory.StorageFull: 507, inventory.Internal: 500,
+		inventory.InDoubt: 503, inventory.StorageFull: 507, inventory.Internal: 500,
 	}
 	for _, kind := range inventory.ErrorKinds {
 		assert.Contains(t, outcomes, kind)

@@ -13,6 +13,11 @@ import (
 func (s *Service) Once(ctx context.Context, k inventory.RequestKey, bodyHash string,
 	do func(ctx context.Context) (inventory.Answer, error)) (a inventory.Answer, replayed bool, err error) {
 	a, replayed, err = s.once(ctx, k, bodyHash, do)
+	if doubt := err; inventory.KindOf(doubt) == inventory.InDoubt { // with its key it counts once
+		if a, replayed, err = s.once(ctx, k, bodyHash, do); inventory.KindOf(err) == inventory.Unavailable {
+			return a, false, doubt
+		}
+	}
 	if err != nil && inventory.KindOf(err) == inventory.Conflict {
 		// Another copy of this very request may have got in between.
 		if old, found, again := s.kept(ctx, k, bodyHash); found || again != nil &&

@@ -20,6 +20,20 @@ func (r reader) Answer(k inventory.RequestKey) (inventory.Answer, error) {
 		"request_key = ? AND principal = ? AND method = ? AND path = ?", k.Key, k.Principal, k.Method, k.Path)
 }
 
+// Answer locks it too, so that a standby which is waited for has it before it is given again: after a crash it may be
+// read here alone.
+func (w writer) Answer(k inventory.RequestKey) (inventory.Answer, error) {
+	a, err := w.reader.Answer(k)
+	if err == nil {
+		err = w.onPostgres("lock answer", func() error {
+			_, err := w.exec("SELECT 1 FROM answer WHERE request_key = ? AND principal = ? AND method = ? AND path = ? "+
+				"FOR UPDATE", k.Key, k.Principal, k.Method, k.Path)
+			return err
+		})
+	}
+	return a, err
+}
+
 // KeepAnswer keeps the answer to a request.
 func (w writer) KeepAnswer(k inventory.RequestKey, a inventory.Answer) error {
 	_, err := keep(w, "keep answer", "that request has an answer already", a, func(row *answerRow) {

@@ -11,6 +11,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/store"
+	"stowkeeper/inventory/store/fault"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -179,7 +180,7 @@ func TestInstantsOnEngines(t *testing.T) {
 			for _, bad := range []string{"2026-11-25T12:00:00Z", "2026-11-25T14:00:00.000000+02:00",
 				"2026-11-25 12:00:00.000000", "2026-11-25T12:00:00.00000Z"} {
 				_, err := db.Exec(insert, bad, bad)
-				assert.Equal(t, store.FaultCheck, store.FaultOf(err), bad)
+				assert.Equal(t, fault.Check, fault.Of(err), bad)
 			}
 		}
 	})

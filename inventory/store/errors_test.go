@@ -17,27 +17,28 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/store"
+	"stowkeeper/inventory/store/fault"
 	"stowkeeper/inventory/store/storetest"
 )
 
 // TestFaultOfPostgres reads codes of PostgreSQL's manual, appendix A.
 func TestFaultOfPostgres(t *testing.T) {
 	wants := map[string]any{
-		"23505": store.FaultUnique, "23503": store.FaultForeign, "23514": store.FaultCheck, "40001": store.FaultRace,
-		"40P01": store.FaultRace, "55P03": store.FaultRace, "08006": store.FaultBusy, "57P01": store.FaultBusy,
-		"53300": store.FaultBusy, "53100": store.FaultFull, "42601": store.FaultOther, "23502": store.FaultOther,
+		"23505": fault.Unique, "23503": fault.Foreign, "23514": fault.Check, "40001": fault.Race,
+		"40P01": fault.Race, "55P03": fault.Race, "08006": fault.Busy, "57P01": fault.Busy, "25006": fault.Busy,
+		"53300": fault.Busy, "53100": fault.Full, "42601": fault.Other, "23502": fault.Other,
 	}
 	for code, want := range wants {
 		err := fmt.Errorf("one: %w", fmt.Errorf("two: %w", &pgconn.PgError{Code: code}))
-		assert.Equal(t, want, store.FaultOf(err), code)
+		assert.Equal(t, want, fault.Of(err), code)
 	}
-	assert.Equal(t, store.FaultBusy, store.FaultOf(fmt.Errorf("one: %w", driver.ErrBadConn)))
-	assert.Equal(t, store.FaultBusy, store.FaultOf(&net.OpError{Op: "dial", Err: errors.New("refused")}))
+	assert.Equal(t, fault.Busy, fault.Of(fmt.Errorf("one: %w", driver.ErrBadConn)))
+	assert.Equal(t, fault.Busy, fault.Of(&net.OpError{Op: "dial", Err: errors.New("refused")}))
 	for _, lost := range []error{io.ErrUnexpectedEOF, sql.ErrConnDone, net.ErrClosed} {
-		assert.Equal(t, store.FaultBusy, store.FaultOf(fmt.Errorf("one: %w", lost)), lost)
+		assert.Equal(t, fault.Busy, fault.Of(fmt.Errorf("one: %w", lost)), lost)
 	}
-	assert.Equal(t, store.FaultOther, store.FaultOf(errors.New("UNIQUE constraint failed: a text is not a code")))
-	assert.Equal(t, store.FaultOther, store.FaultOf(nil))
+	assert.Equal(t, fault.Other, fault.Of(errors.New("UNIQUE constraint failed: a text is not a code")))
+	assert.Equal(t, fault.Other, fault.Of(nil))
 }
 
 // TestFailure looks at what callers and people are given.
@@ -94,41 +95,41 @@ func TestDatabaseSaysNo(t *testing.T) {
 		want any
 	}{
 		// in two places
-		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 2, 2, TRUE, 1)", store.FaultUnique},
+		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 2, 2, TRUE, 1)", fault.Unique},
 		// by another lot of it
-		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 3, 2, TRUE, 1)", store.FaultUnique},
-		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 2, 2, FALSE, 1)", store.FaultForeign},
-		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 2, 1, TRUE, 1)", store.FaultForeign},
-		{"UPDATE balance SET qty = 2 WHERE lot_id = 2", store.FaultCheck},
-		{"UPDATE balance SET qty = 0 WHERE lot_id = 1", store.FaultCheck},
-		{"UPDATE balance SET qty = -1 WHERE lot_id = 1", store.FaultCheck},
-		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('NOWHERE', 1, 1, FALSE, 1)", store.FaultForeign},
+		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 3, 2, TRUE, 1)", fault.Unique},
+		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 2, 2, FALSE, 1)", fault.Foreign},
+		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('Q', 2, 1, TRUE, 1)", fault.Foreign},
+		{"UPDATE balance SET qty = 2 WHERE lot_id = 2", fault.Check},
+		{"UPDATE balance SET qty = 0 WHERE lot_id = 1", fault.Check},
+		{"UPDATE balance SET qty = -1 WHERE lot_id = 1", fault.Check},
+		{"INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES ('NOWHERE', 1, 1, FALSE, 1)", fault.Foreign},
 		{"INSERT INTO batch (item, batch_no, serial, device, end_printed, end_wording) VALUES ('I', '', 'S', TRUE, '', '')",
-			store.FaultUnique},
+			fault.Unique},
 		{"INSERT INTO batch (item, batch_no, serial, device, end_printed, end_wording) VALUES ('I', '', 'T', FALSE, '', '')",
-			store.FaultCheck},
+			fault.Check},
 		{"INSERT INTO batch (item, batch_no, serial, device, end_printed, end_wording) VALUES ('I', 'L', '', FALSE, '', '')",
-			store.FaultUnique},
+			fault.Unique},
 		{"INSERT INTO lot (batch_id, device, exposed_days, training, unidentified) VALUES (1, FALSE, 0, FALSE, FALSE)",
-			store.FaultUnique},
+			fault.Unique},
 		{"INSERT INTO lot (batch_id, device, exposed_days, training, unidentified) VALUES (1, TRUE, 9, FALSE, FALSE)",
-			store.FaultForeign},
+			fault.Foreign},
 		// a number of the chain twice
-		{movement("2", "1", "1", "1", "1", "'P'", "'Q'", "'transfer'", "NULL"), store.FaultUnique},
-		{movement("4", "1", "1", "1", "1", "'P'", "'Q'", "'correction'", "1"), store.FaultUnique},   // corrected twice
-		{movement("4", "1", "2", "1", "1", "'P'", "'Q'", "'transfer'", "NULL"), store.FaultForeign}, // into another batch
-		{movement("4", "1", "1", "1", "0", "'P'", "'Q'", "'transfer'", "NULL"), store.FaultCheck},   // nothing moved
-		{movement("4", "1", "1", "1", "1", "'P'", "'P'", "'transfer'", "NULL"), store.FaultCheck},   // nowhere to
-		{movement("4", "1", "1", "1", "1", "'P'", "'Q'", "'transfer'", "2"), store.FaultCheck},      // corrects, and is none
+		{movement("2", "1", "1", "1", "1", "'P'", "'Q'", "'transfer'", "NULL"), fault.Unique},
+		{movement("4", "1", "1", "1", "1", "'P'", "'Q'", "'correction'", "1"), fault.Unique},   // corrected twice
+		{movement("4", "1", "2", "1", "1", "'P'", "'Q'", "'transfer'", "NULL"), fault.Foreign}, // into another batch
+		{movement("4", "1", "1", "1", "0", "'P'", "'Q'", "'transfer'", "NULL"), fault.Check},   // nothing moved
+		{movement("4", "1", "1", "1", "1", "'P'", "'P'", "'transfer'", "NULL"), fault.Check},   // nowhere to
+		{movement("4", "1", "1", "1", "1", "'P'", "'Q'", "'transfer'", "2"), fault.Check},      // corrects, and is none
 		// a correction of nothing
-		{movement("4", "1", "1", "1", "1", "'P'", "'Q'", "'correction'", "NULL"), store.FaultCheck},
-		{movement("4", "1", "1", "1", "1", "'P'", "'NOWHERE'", "'stow'", "NULL"), store.FaultForeign},
-		{"DELETE FROM lot WHERE id = 1", store.FaultForeign},
-		{"DELETE FROM place WHERE code = 'P'", store.FaultForeign},
-		{"UPDATE station SET chain_seq = 1 WHERE code = 'A'", store.FaultCheck}, // a number without a hash
+		{movement("4", "1", "1", "1", "1", "'P'", "'Q'", "'correction'", "NULL"), fault.Check},
+		{movement("4", "1", "1", "1", "1", "'P'", "'NOWHERE'", "'stow'", "NULL"), fault.Foreign},
+		{"DELETE FROM lot WHERE id = 1", fault.Foreign},
+		{"DELETE FROM place WHERE code = 'P'", fault.Foreign},
+		{"UPDATE station SET chain_seq = 1 WHERE code = 'A'", fault.Check}, // a number without a hash
 		{"INSERT INTO place (code, kind, purpose, name, holder, version) VALUES ('elsewhere', 'used', '', '', '', 1)",
-			store.FaultCheck},
-		{"UPDATE place SET kind = 'cellar' WHERE code = 'P'", store.FaultCheck},
+			fault.Check},
+		{"UPDATE place SET kind = 'cellar' WHERE code = 'P'", fault.Check},
 	}
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		db, _ := store.Pools(s)
@@ -138,7 +139,7 @@ func TestDatabaseSaysNo(t *testing.T) {
 		}
 		for _, r := range refusals {
 			_, err := db.ExecContext(t.Context(), r.text)
-			assert.Equal(t, r.want, store.FaultOf(err), "%s\n%v", r.text, err)
+			assert.Equal(t, r.want, fault.Of(err), "%s\n%v", r.text, err)
 		}
 	})
 }
@@ -179,20 +180,6 @@ func TestStorageFull(t *testing.T) {
 		assert.Len(t, all, kept)
 		return err
 	}))
-}
-
-// TestLostConnection: what was cut off in the middle by the database is unavailable, and the next write goes through.
-func TestLostConnection(t *testing.T) {
-	s := storetest.OpenEmpty(t, store.Postgres)
-	err := s.Write(t.Context(), func(_ context.Context, w inventory.Writer) error {
-		writes, _ := store.Pools(s)
-		_, err := writes.ExecContext(t.Context(), "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "+
-			"WHERE datname = current_database() AND pid <> pg_backend_pid()")
-		require.NoError(t, err)
-		return w.AddStation(inventory.Station{Code: "S1", Name: "One", Timezone: "UTC"})
-	})
-	assert.Equal(t, inventory.Unavailable, inventory.KindOf(err), "%v", err)
-	assert.NoError(t, s.Probe(t.Context()))
 }
 
 // TestCannotBeWritten: a file that may only be read any more, or that is damaged, is no fault of who asks, and told to

@@ -20,22 +20,11 @@ type (
 )
 
 var (
-	FaultOf = faultOf
 	Failure = failure
 	Without = without
 	Earlier = earlier
 	Chunks  = chunks[int]
 	Naming  = naming
-)
-
-const (
-	FaultOther   = faultOther
-	FaultUnique  = faultUnique
-	FaultForeign = faultForeign
-	FaultCheck   = faultCheck
-	FaultRace    = faultRace
-	FaultBusy    = faultBusy
-	FaultFull    = faultFull
 )
 
 // Pools returns the pools of connections of an open store.

@@ -18,6 +18,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/store/fact"
+	"stowkeeper/inventory/store/fault"
 	"stowkeeper/inventory/store/migrations"
 	"stowkeeper/inventory/store/slow"
 	"stowkeeper/inventory/store/sqlitefile"
@@ -79,9 +80,9 @@ func cannotOpen(err error) error {
 		code = lite.Code() & 0xff
 	}
 	switch {
-	case errors.Is(err, fs.ErrPermission) || code == sqliteReadOnly:
+	case errors.Is(err, fs.ErrPermission) || code == fault.SQLiteReadOnly:
 		do = "this user may not write the file or into its folder: allow it"
-	case code == sqliteCorrupt || code == sqliteNotADB:
+	case code == fault.SQLiteCorrupt || code == fault.SQLiteNotADB:
 		do = "damaged, or no database of this program: move it away, with -wal and -shm beside it, then restore the newest " +
 			"backup"
 	default:
@@ -138,7 +139,7 @@ func (s *database) Probe(ctx context.Context) error {
 	for _, pool := range []*sql.DB{s.reads, s.writes} {
 		var one int
 		if err := pool.QueryRowContext(ctx, "SELECT 1").Scan(&one); err != nil {
-			return &inventory.Error{Kind: inventory.Unavailable, Message: message.M("database not available"), Cause: err}
+			return &inventory.Error{Kind: inventory.Unavailable, Message: message.M("not available"), Cause: err}
 		}
 	}
 	if err := s.files.Swapped(); err != nil {

@@ -18,6 +18,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/store"
+	"stowkeeper/inventory/store/fault"
 	"stowkeeper/inventory/store/migrations"
 	"stowkeeper/inventory/store/sqlitefile"
 	"stowkeeper/inventory/store/storetest"
@@ -78,7 +79,7 @@ func TestWriterLocksAtBegin(t *testing.T) {
 	require.NoError(t, err)
 	defer other.Close()
 	_, err = other.BeginTx(t.Context(), nil)
-	assert.Equal(t, store.FaultBusy, store.FaultOf(err), "%v", err)
+	assert.Equal(t, fault.Busy, fault.Of(err), "%v", err)
 }
 
 func TestOddFileNames(t *testing.T) {

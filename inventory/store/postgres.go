@@ -3,23 +3,40 @@ package store
 import (
 	"cmp"
 	"context"
-	"database/sql"
+	"net"
 	"time"
 
-	_ "github.com/jackc/pgx/v5/stdlib" // the driver "pgx"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/jackc/pgx/v5/stdlib"
 	"gorm.io/driver/postgres"
 	"gorm.io/gorm"
 )
 
 const postgresConns = 16
 
-// openPostgres opens one pool that both reads and writes.
+// A server that is gone without a word, as with its machine, is found out in about so long: by who connects, and by who
+// waits for an answer.
+const (
+	connectTimeout = 5 * time.Second
+	silence        = 2 * time.Second // three times
+)
+
+// openPostgres opens one pool that both reads and writes. Of several addresses it takes the one that can be written.
 func (s *database) openPostgres(ctx context.Context, address string, opts Options) error {
 	s.engine = Postgres
-	pool, err := sql.Open("pgx", address)
+	config, err := pgx.ParseConfig(address)
 	if err != nil {
 		return err
 	}
+	if config.ValidateConnect == nil {
+		config.ValidateConnect = pgconn.ValidateConnectTargetSessionAttrsReadWrite
+	}
+	config.ConnectTimeout = cmp.Or(config.ConnectTimeout, connectTimeout)
+	dialer := net.Dialer{Timeout: config.ConnectTimeout,
+		KeepAliveConfig: net.KeepAliveConfig{Enable: true, Idle: silence, Interval: silence, Count: 3}}
+	config.DialFunc = dialer.DialContext
+	pool := stdlib.OpenDB(*config)
 	s.reads, s.writes = pool, pool
 	conns := cmp.Or(opts.MaxConns, postgresConns)
 	pool.SetMaxOpenConns(conns)

@@ -13,6 +13,8 @@ import (
 	"gorm.io/gorm"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/store/fault"
 	"stowkeeper/inventory/store/trial"
 )
 
@@ -96,7 +98,7 @@ func (s *database) look(ctx context.Context, look *inventory.Snapshot,
 		look.Of, look.Close = u, func() { _ = u.tx.Rollback() }
 	}
 	err := fn(context.WithValue(context.WithValue(ctx, unitKey{s}, u), txKey{}, u.tx), u.reading())
-	if err != nil && inventory.KindOf(err) == inventory.Internal {
+	if kind := inventory.KindOf(err); kind == inventory.Internal || kind == inventory.Unavailable {
 		look.Drop()
 	}
 	return err
@@ -109,7 +111,7 @@ func (s *database) readOnly() *sql.TxOptions {
 	return &sql.TxOptions{ReadOnly: true}
 }
 
-// Write runs fn in one unit of work, and again where it lost a race.
+// Write runs fn in one unit of work, and again where it lost a race or, before its commit, the connection.
 func (s *database) Write(ctx context.Context, fn func(ctx context.Context, w inventory.Writer) error) error {
 	if _, only := inventory.OnlyLooks(ctx); only {
 		return errors.New("a request that only looks cannot write")
@@ -128,10 +130,11 @@ func (s *database) Write(ctx context.Context, fn func(ctx context.Context, w inv
 		}
 		return u.whole(inner)
 	}
-	want := newLocks()
+	want, began := newLocks(), time.Now()
 	for try := 0; ; try++ {
 		err := s.writeOnce(ctx, want, fn)
-		if try == maxRetries || faultOf(err) != faultRace {
+		race := try < maxRetries && fault.Of(err) == fault.Race
+		if inventory.KindOf(err) == inventory.InDoubt || !race && !s.awaits(err, began) {
 			return failure("write", "", err)
 		}
 		if err := pause(ctx, try); err != nil {
@@ -142,9 +145,17 @@ func (s *database) Write(ctx context.Context, fn func(ctx context.Context, w inv
 
 const maxRetries = 6
 
-// pause waits 5 to 10 milliseconds, and twice as long with each try.
+// patience is how long what is not lost with its connection is tried again: about as long as another server takes over.
+const patience = 10 * time.Second
+
+// awaits tells whether something that began at a time and had no effect is to wait for a server, and to be tried again.
+func (s *database) awaits(err error, began time.Time) bool {
+	return s.engine == Postgres && fault.Of(err) == fault.Busy && time.Since(began) < patience
+}
+
+// pause waits 5 to 10 milliseconds, and twice as long with each try, up to half a second.
 func pause(ctx context.Context, try int) error {
-	base := 5 * time.Millisecond << try
+	base := 5 * time.Millisecond << min(try, maxRetries)
 	select {
 	case <-time.After(base + rand.N(base)):
 		return nil
@@ -173,11 +184,16 @@ func (s *database) begin(ctx context.Context, pool *sql.DB, opts *sql.TxOptions)
 	if err := s.files.Swapped(); err != nil {
 		return nil, err
 	}
-	tx, err := pool.BeginTx(ctx, opts)
-	if err != nil {
-		return nil, failure("begin", "", err)
+	began := time.Now()
+	for try := 0; ; try++ {
+		tx, err := pool.BeginTx(ctx, opts)
+		if err == nil {
+			return s.unit(ctx, tx), nil
+		}
+		if !s.awaits(err, began) || pause(ctx, try) != nil {
+			return nil, failure("begin", "", err)
+		}
 	}
-	return s.unit(ctx, tx), nil
 }
 
 func (s *database) unit(ctx context.Context, tx *sql.Tx) *unit {
@@ -233,6 +249,9 @@ func (u *unit) run(fn func() error) (err error) {
 	err = u.tx.Commit()
 	if errors.Is(err, sql.ErrTxDone) && u.ctx.Err() != nil {
 		err = u.ctx.Err() // database/sql rolled it back when the context ended, and was quicker
+	}
+	if u.write && u.s.engine == Postgres && fault.InDoubt(err) {
+		return &inventory.Error{Kind: inventory.InDoubt, Message: message.M("not known yet"), Cause: err}
 	}
 	if err != nil {
 		return failure("commit", "", err)
