@@ -258,24 +258,23 @@ func (c *copies) atBag(bag string, lot int64, n int, ref func(string) string) er
 	if err != nil {
 		return err
 	}
+	type lots []struct {
+		LotID int64 `json:"lot_id"`
+		Qty   int
+	}
 	sheet := part[struct {
 		Position int64
-		Pouches  []struct {
-			Lines []struct {
-				Lots []struct {
-					LotID int64 `json:"lot_id"`
-					Qty   int
-				}
-			}
-		}
+		Pouches  []struct{ Lines []struct{ Lots lots } }
+		Surplus  lots // where two filled it at once
 	}](a)
-	held := 0
+	held, on := 0, []lots{sheet.Surplus}
 	for _, p := range sheet.Pouches {
 		for _, line := range p.Lines {
-			for _, l := range line.Lots {
-				held += l.Qty
-			}
+			on = append(on, line.Lots)
 		}
+	}
+	for _, l := range slices.Concat(on...) {
+		held += l.Qty
 	}
 	switch {
 	case held == 0:
