@@ -285,7 +285,7 @@ func (b *browser) override(script string) (undo func()) {
 	require.NoError(b.t, err)
 	return func() {
 		_, err := chromedp.Call(b.ctx, tab.RemoveScriptToEvaluateOnNewDocument,
-			tab.RemoveScriptToEvaluateOnNewDocumentParams{Identifier: id.Identifier})
+			tab.RemoveScriptToEvaluateOnNewDocumentParams(id))
 		require.NoError(b.t, err)
 	}
 }

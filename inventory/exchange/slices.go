@@ -112,12 +112,10 @@ func (im *importing) write(tasks []task) error {
 		most = min(most, int(int64(len(tasks))*int64(heldFor)/int64(held)))
 	}
 	im.slice = min(max(most, 4), mostSlice)
-	select {
-	case <-time.After(held):
-		return nil
-	case <-im.outer.Done():
-		return im.outer.Err()
-	}
+	pause, done := context.WithTimeout(im.outer, held)
+	defer done()
+	<-pause.Done()
+	return im.outer.Err()
 }
 
 // look reads what the import begins with.
