@@ -74,7 +74,9 @@ func TestSoak(t *testing.T) {
 		t.Logf("%s: median %d, at most %d, in the second third; %d and %d in the last", what, middle[15], middle[29],
 			last[15], last[29])
 		assert.LessOrEqual(t, last[15], middle[15]+middle[15]/5+5, what)
-		assert.LessOrEqual(t, last[29], middle[29]+middle[29]/4+20, what)
+		if lasts >= time.Minute { // one request at one moment is the most of some seconds
+			assert.LessOrEqual(t, last[29], middle[29]+middle[29]/4+20, what)
+		}
 	}
 	t.Logf("%d writes in %s; %d KiB at its highest", w.acknowledged(), lasts, peakOf(p.cmd.Process.Pid))
 	w.look(newClient(t, p, w.token))
