@@ -183,6 +183,9 @@ func testShortPages(t *testing.T, p *process) {
 		where, err := chromedp.Run(phone, chromedp.Evaluate[string]("location.pathname"))
 		require.NoError(t, err)
 		assert.Equal(t, path, where)
-		assert.LessOrEqual(t, screens, most, path)
+		ends, err := chromedp.Run(phone, chromedp.Evaluate[int]("document.querySelectorAll('.ends').length"))
+		require.NoError(t, err)
+		// at the end of a month a batch of the demo ends before the next check, which is said a second time
+		assert.LessOrEqual(t, screens, most+0.4*float64(ends), path)
 	}
 }
