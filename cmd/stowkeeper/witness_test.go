@@ -22,6 +22,7 @@ import (
 	"stowkeeper/inventory/account"
 	"stowkeeper/inventory/register"
 	"stowkeeper/inventory/shift"
+	"stowkeeper/inventory/store/upload"
 	"stowkeeper/web"
 )
 
@@ -55,7 +56,7 @@ func newControlled(t *testing.T) *controlled {
 	require.NoError(t, api.Mount(c.router, c.svc, api.Options{BaseURL: "https://kit.example.org",
 		Cookie: "__Host-stowkeeper_session", Secrets: plainly{}, Logger: quiet}))
 	require.NoError(t, web.Mount(c.router, c.svc, web.Options{BaseURL: "https://kit.example.org",
-		CookieName: "__Host-stowkeeper_session", Secrets: plainly{}, Logger: quiet}))
+		CookieName: "__Host-stowkeeper_session", Secrets: plainly{}, Logger: quiet, Uploads: upload.In(c.svc.Store)}))
 	ctx := t.Context()
 	c.keeper = visitor{name: keeperName, token: c.token(inventory.Quartermaster)}
 	for _, p := range []inventory.Person{{Name: keeperName, Role: inventory.Quartermaster, Stations: []string{"N1"}},
