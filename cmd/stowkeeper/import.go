@@ -135,6 +135,8 @@ func printImport(out io.Writer, rep exchange.ImportReport) {
 	}
 	said := "imported"
 	switch {
+	case rep.Stopped:
+		said = "stopped before its end"
 	case rep.Refused > 0:
 		said = "refused, nothing was changed"
 	case rep.DryRun:

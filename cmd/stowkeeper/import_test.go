@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"stowkeeper/inventory/exchange"
 	"stowkeeper/inventory/inventorytest"
 )
 
@@ -150,4 +151,18 @@ func TestImportControlled(t *testing.T) {
 	require.Zero(t, o.code, o.err)
 	assert.Contains(t, o.out, "1 created")
 	assert.Contains(t, succeed(t, "verify", "--db", db), "0 faults")
+}
+
+// TestImportSaysWhatStays: a long import that stopped does not say that nothing was changed.
+func TestImportSaysWhatStays(t *testing.T) {
+	for said, rep := range map[string]exchange.ImportReport{
+		"imported: ":                       {Done: true, Created: 3},
+		"refused, nothing was changed: ":   {Refused: 1},
+		"dry run, nothing was changed: ":   {DryRun: true, Created: 3},
+		"stopped before its end: 9 rows, ": {Stopped: true, Rows: 9, Created: 3, Refused: 1},
+	} {
+		var out bytes.Buffer
+		printImport(&out, rep)
+		assert.True(t, strings.HasPrefix(out.String(), said), out.String())
+	}
 }
