@@ -264,7 +264,7 @@ var plainSays = []struct {
 	{regexp.MustCompile(` \(use by [^)]*\)`), ""},
 	{regexp.MustCompile(`(?:1 unit of )?[^,:]+, serial ([^,:]+)` +
 		`(?:, failed on “[^”]*”(?:, “[^”]*”)?|: Inspection failed)`), "$1 failed"},
-	{regexp.MustCompile(`[^:]*: marked for training, found in this bag|marked for training`), "a mark"},
+	{regexp.MustCompile(`[^: ][^:]*: marked for training, found in this bag|marked for training`), "a mark"},
 	{regexp.MustCompile(`\d+ gaps?$`), "gaps"}, // they are compared themselves
 }
 
