@@ -49,8 +49,9 @@ function finds(r, bag, row, review, of) {
     const called = (row.names || {})[get("item")], batch = get("batch_no"), end = get("end_printed");
     const item = r.n.includes(called) ? r.n.indexOf(called) : r.n.push(called) - 1;
     let n = Number(get("qty"));
-    if (from) {
-      for (const l of r.s) if ((l[1] || 0) === item) { const taken = Math.min(n, l[2]); l[2] -= taken; n -= taken; }
+    if (from) { // of the one batch that it can be, as the service takes it
+      const held = r.s.filter((l, i) => (l[1] || 0) === item && (!batch || fold(label(r, i).b || label(r, i).e) === fold(batch))), could = held.filter((l) => l[2] >= n);
+      for (const l of could.length === 1 ? could : held) { const taken = Math.min(n, l[2]); l[2] -= taken; n -= taken; }
       continue;
     }
     const known = r.e.find((e) => (r.s[e.i][1] || 0) === item && fold(e.b || e.e) === fold(batch));
