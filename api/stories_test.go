@@ -293,7 +293,7 @@ func (s *storyRunner) verify() error {
 func TestBelt(t *testing.T) {
 	for _, engine := range []string{store.SQLite, store.Postgres} {
 		t.Run(engine, func(t *testing.T) {
-			s := newStoryRunner(t, storetest.Database(t, engine))
+			s := newStoryRunner(t, storetest.Empty(t, engine))
 			s.tell("testdata/stories/00-station.txt")
 			s.tell("testdata/belt.txt")
 			require.NoError(t, s.verify())
@@ -310,7 +310,7 @@ func TestStories(t *testing.T) {
 	for _, file := range files[1:] {
 		for _, engine := range []string{store.SQLite, store.Postgres} {
 			t.Run(strings.TrimSuffix(file, ".txt")+"/"+engine, func(t *testing.T) {
-				s := newStoryRunner(t, storetest.Database(t, engine))
+				s := newStoryRunner(t, storetest.Empty(t, engine))
 				s.tell("testdata/stories/" + files[0])
 				s.tell("testdata/stories/" + file)
 				require.NoError(t, s.verify())

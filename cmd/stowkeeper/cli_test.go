@@ -23,7 +23,7 @@ import (
 // made through the use cases.
 func smallDatabase(t *testing.T) string {
 	t.Helper()
-	db := storetest.Database(t, store.SQLite)
+	db := storetest.Empty(t, store.SQLite)
 	s, err := store.Open(t.Context(), db, store.Options{Logger: slog.New(slog.DiscardHandler)})
 	require.NoError(t, err)
 	defer s.Close()

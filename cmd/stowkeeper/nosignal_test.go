@@ -96,7 +96,7 @@ type noSignal struct {
 }
 
 func newNoSignal(t *testing.T) *noSignal {
-	n := &noSignal{T: t, seed: uint64(time.Now().UnixNano()), db: storetest.Database(t, store.SQLite),
+	n := &noSignal{T: t, seed: uint64(time.Now().UnixNano()), db: storetest.Empty(t, store.SQLite),
 		made: map[string]int{}, began: time.Now()}
 	if s, err := strconv.ParseUint(os.Getenv("STOWKEEPER_TEST_SEED"), 10, 64); err == nil {
 		n.seed = s

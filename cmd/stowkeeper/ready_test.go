@@ -28,7 +28,7 @@ func (s *probing) Probe(context.Context) error { return s.err }
 // TestReady: what a balancer asks is answered by what became of the last write, and by nothing older than half a
 // minute.
 func TestReady(t *testing.T) {
-	s := &probing{Store: storetest.Open(t, storetest.Database(t, store.SQLite))}
+	s := &probing{Store: storetest.Open(t, storetest.Empty(t, store.SQLite))}
 	p := &program{svc: services.New(s, clock, services.Options{}), baseURL: "https://kit.example.org",
 		log: slog.New(slog.DiscardHandler)}
 	h, err := p.handler()

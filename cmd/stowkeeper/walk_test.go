@@ -21,7 +21,7 @@ import (
 func TestWalk(t *testing.T) {
 	for _, engine := range []string{store.SQLite, store.Postgres} {
 		t.Run(engine, func(t *testing.T) {
-			w := beginWalk(t, storetest.Database(t, engine))
+			w := beginWalk(t, storetest.Empty(t, engine))
 			w.makeEverything()
 			w.nothingReceived()
 			w.receive()

@@ -87,7 +87,7 @@ func TestNoticeOnAThousandBags(t *testing.T) {
 	t.Parallel()
 	for _, engine := range []string{store.SQLite, store.Postgres} {
 		t.Run(engine, func(t *testing.T) {
-			db := storetest.Database(t, engine)
+			db := storetest.Empty(t, engine)
 			h := fixture.New(t, storetest.Open(t, db))
 			stowThousand(h)
 			other := services.New(storetest.Open(t, db), func() inventory.Instant { return inventorytest.Noon },

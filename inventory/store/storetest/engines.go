@@ -4,9 +4,11 @@ package storetest
 
 import (
 	"context"
+	"crypto/sha256"
 	"database/sql"
 	"fmt"
 	"io"
+	"io/fs"
 	"log/slog"
 	"net/url"
 	"os"
@@ -19,6 +21,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/store"
+	"stowkeeper/inventory/store/migrations"
 )
 
 // PostgresVariable names the environment variable that holds the address of a
@@ -39,28 +42,100 @@ func Database(t testing.TB, engine string) string {
 		}
 		t.Skipf("%s is not set, so there is no PostgreSQL to test on", PostgresVariable)
 	}
-	return freshPostgres(t, server)
+	return freshPostgres(t, server, "template0")
+}
+
+// Empty returns the file name or address of a database with the schema and nothing in it. Most tests need one, and to
+// migrate takes five times as long as to copy.
+func Empty(t testing.TB, engine string) string {
+	t.Helper()
+	if engine == store.SQLite {
+		return emptyFile(t)
+	}
+	server := os.Getenv(PostgresVariable)
+	if server == "" {
+		return Database(t, engine) // which says why not
+	}
+	name, err := emptyPostgres()
+	require.NoError(t, err)
+	return freshPostgres(t, server, name)
+}
+
+// emptyPostgres names a database that others are copied from, made by who first needs it. It stays on the server, for
+// the next run of any package, until the migrations are others.
+var emptyPostgres = sync.OnceValues(func() (name string, err error) {
+	texts := sha256.New()
+	if err := fs.WalkDir(migrations.Texts, ".", func(path string, _ fs.DirEntry, err error) error {
+		text, _ := migrations.Texts.ReadFile(path) // of a folder there is none
+		texts.Write(text)
+		return err
+	}); err != nil {
+		return "", err
+	}
+	name = fmt.Sprintf("stowkeeper_empty_%x", texts.Sum(nil)[:8])
+	ctx, server := context.Background(), os.Getenv(PostgresVariable)
+	admin, err := sql.Open("pgx", server)
+	if err != nil {
+		return "", err
+	}
+	defer admin.Close()
+	admin.SetMaxOpenConns(1) // which holds the lock
+	if _, err = admin.ExecContext(ctx, "SELECT pg_advisory_lock(20261201)"); err != nil {
+		return "", err
+	}
+	var made int
+	err = admin.QueryRowContext(ctx, "SELECT count(*) FROM pg_database WHERE datname = $1", name).Scan(&made)
+	if err != nil || made == 1 {
+		return name, err
+	}
+	half := name + "_half"
+	for _, sql := range []string{"DROP DATABASE IF EXISTS " + half, "CREATE DATABASE " + half + " TEMPLATE template0"} {
+		if _, err := admin.ExecContext(ctx, sql); err != nil {
+			return "", err
+		}
+	}
+	address, err := addressOf(server, half)
+	if err != nil {
+		return "", err
+	}
+	s, err := store.Open(ctx, address, quiet())
+	if err != nil {
+		return "", err
+	}
+	if err := s.Close(); err != nil {
+		return "", err
+	}
+	_, err = admin.ExecContext(ctx, "ALTER DATABASE "+half+" RENAME TO "+name)
+	return name, err
+})
+
+func addressOf(server, database string) (string, error) {
+	u, err := url.Parse(server)
+	if err != nil {
+		return "", err
+	}
+	u.Path = "/" + database
+	return u.String(), nil
 }
 
 var databases atomic.Int64
 
-// freshPostgres makes a database on the server and drops it after the test.
-func freshPostgres(t testing.TB, server string) string {
+// freshPostgres copies a database of the server and drops the copy after the test.
+func freshPostgres(t testing.TB, server, of string) string {
 	t.Helper()
 	admin, err := sql.Open("pgx", server)
 	require.NoError(t, err)
 	name := fmt.Sprintf("stowkeeper_test_%d_%d", os.Getpid(), databases.Add(1))
-	_, err = admin.ExecContext(t.Context(), "CREATE DATABASE "+name+" TEMPLATE template0")
+	_, err = admin.ExecContext(t.Context(), "CREATE DATABASE "+name+" TEMPLATE "+of)
 	require.NoError(t, err)
 	t.Cleanup(func() {
 		_, err := admin.ExecContext(context.Background(), "DROP DATABASE "+name+" WITH (FORCE)")
 		require.NoError(t, err)
 		require.NoError(t, admin.Close())
 	})
-	address, err := url.Parse(server)
+	address, err := addressOf(server, name)
 	require.NoError(t, err)
-	address.Path = "/" + name
-	return address.String()
+	return address
 }
 
 // Open opens a store that is closed when the test ends.
@@ -81,8 +156,7 @@ func quiet() store.Options {
 	return store.Options{Logger: slog.New(slog.NewTextHandler(io.Discard, nil))}
 }
 
-// empty is a SQLite file with the schema and nothing in it. It is made once:
-// most tests need one, and to migrate takes five times as long as to copy.
+// empty is a SQLite file with the schema and nothing in it, made once.
 var empty = sync.OnceValues(func() ([]byte, error) {
 	dir, err := os.MkdirTemp("", "stowkeeper")
 	if err != nil {
@@ -126,10 +200,7 @@ func emptyFile(t testing.TB) string {
 // OpenEmpty opens an empty store on an engine.
 func OpenEmpty(t testing.TB, engine string) inventory.Store {
 	t.Helper()
-	if engine == store.SQLite {
-		return OpenSQLite(t)
-	}
-	return Open(t, Database(t, engine))
+	return Open(t, Empty(t, engine))
 }
 
 // Engines runs a subtest with an empty store on each engine.
