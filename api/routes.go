@@ -30,6 +30,8 @@ func routes() []Route {
 		{"PATCH", "/products/{id}", lists, "Change a product", changes((*server).changeProduct)},
 		{"GET", "/stations", see, "List your stations", reads((*server).listStations)},
 		{"POST", "/stations", stations, "Make a station with its four places", creates((*server).createStation)},
+		{"POST", "/stations/{code}/settings", lists, "Set when shared phones lock, and which vehicles have the night look",
+			decides((*server).changeStation)},
 		{"POST", "/stations/{code}/close", stations, "Close a station that is empty, or move all of it to another",
 			decides((*server).closeStation)},
 		{"POST", "/stations/{code}/reopen", stations, "Open a closed station again", decides((*server).openStation)},

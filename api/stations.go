@@ -28,6 +28,10 @@ func (s *server) createStation(ctx context.Context, in *Posted[inventory.Station
 	return s.svc.Lists.CreateStation(ctx, by(ctx), station)
 }
 
+func (s *server) changeStation(ctx context.Context, in *toCode[lists.StationSettings]) (inventory.Station, error) {
+	return s.svc.Lists.ChangeStation(ctx, by(ctx), in.code(), in.Body)
+}
+
 // StationClosing says where all that a station has goes. Signatures are needed where controlled items lie in its
 // stores.
 type StationClosing struct {

@@ -13,6 +13,8 @@ type Actor struct {
 	From     string   // the terminal, or the browser in short; for the history
 	Session  string   // names the session, for the list of one's own
 
+	LockMinutes int // without use, after which a session on a terminal ends; 0 anywhere else
+
 	Confirmed Instant // when they proved themselves once more; see Service.Confirm
 
 	Proof Proof // who signed for the write that is being made; see Service.Sign

@@ -7,7 +7,13 @@ type Station struct {
 	Timezone string `json:"timezone" doc:"IANA time zone name"`
 
 	ClosedAt Instant `json:"closed_at,omitempty" format:"date-time" doc:"When it was closed"`
+
+	LockMinutes   int      `json:"lock_minutes,omitempty" minimum:"0" maximum:"240" doc:"After which shared phones lock"`
+	NightVehicles []string `json:"night_vehicles,omitempty" doc:"Vehicles whose pages have the night look, by name"`
 }
+
+// MaxLock is the longest time after which a station may have its shared phones lock, in minutes.
+const MaxLock = 240
 
 // Check refuses a station whose fields do not make sense. Refuses: Invalid by field.
 func (s Station) Check() error {
@@ -17,6 +23,10 @@ func (s Station) Check() error {
 	CheckText(&p, "name", s.Name, true, MaxName)
 	if _, err := Zone(s.Timezone); err != nil {
 		p.Take("", err)
+	}
+	p.When(s.LockMinutes < 0 || s.LockMinutes > MaxLock, "lock_minutes", "enter {1} to {2}", 0, MaxLock)
+	for _, v := range s.NightVehicles {
+		CheckText(&p, "night_vehicles", v, true, MaxName)
 	}
 	return p.Err()
 }

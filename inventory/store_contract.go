@@ -171,9 +171,9 @@ type Writer interface {
 
 	AddCategory(c Category) error
 	AddStation(s Station) error
-	// SetStationClosed closes a station, or with no time opens it again. Its places are listed only where retired bags
-	// are asked for too.
-	SetStationClosed(code string, at Instant) error
+	// UpdateStation changes all but name and time zone. Places of a station that is closed are listed only where retired
+	// bags are asked for too.
+	UpdateStation(s Station) error
 	AddPlace(p Place) error
 	// UpdatePlace changes a place; p.Version is the one it replaces, and 0
 	// skips that check. Its station, kind and purpose are for good: Conflict.

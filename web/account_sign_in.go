@@ -37,6 +37,9 @@ func (s *server) newSignInPage(v *visit, f *form, next string, err error) *signI
 		s.offerNames(v, f, p)
 	}
 	p.Secret.Kind, p.Secret.Value, p.Secret.Fill = "password", "", "current-password"
+	if p.Who.ID != 0 { // a phone that many share remembers nobody's PIN
+		p.Secret.Label, p.Secret.Mode, p.Secret.Focus, p.Secret.Fill = message.M("PIN"), "numeric", true, "off"
+	}
 	p.Form = f.state(err, "", 0)
 	if err != nil && inventory.KindOf(err) == inventory.TooMany {
 		p.Form.Message = message.M("Too many wrong tries. Try again in a few minutes.")
@@ -60,7 +63,7 @@ func (s *server) offerNames(v *visit, f *form, p *signInPage) {
 	for _, n := range names {
 		p.Name.List = append(p.Name.List, n.Name)
 		if who := cmp.Or(f.text("who"), v.Query("who")); who == formatID(n.ID) {
-			p.Who, p.Secret.Mode, p.Secret.Focus = n, "numeric", true
+			p.Who = n
 		}
 	}
 }
@@ -161,8 +164,17 @@ func (s *server) signOut(v *visit) error {
 		}
 	}
 	s.setCookie(v, "")
+	if v.Query("lock") != "" { // somebody goes on where this one stopped
+		return v.to("/sign-in?next=" + url.QueryEscape(v.cameFrom()))
+	}
 	v.Header("Clear-Site-Data", `"cache"`) // the next person on this phone has no use for it
 	return v.to("/sign-in")
+}
+
+// stillHere hears that somebody touches a page, which keeps their session.
+func (s *server) stillHere(v *visit) error {
+	v.Status(http.StatusNoContent)
+	return nil
 }
 
 // setCookie keeps the session's secret in the browser, or removes it when it is empty.

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/message"
 )
 
@@ -12,12 +13,13 @@ type stationsPage struct {
 	Base
 	Rows, Closed         []inventory.Station
 	Code, Name, Timezone Field
+	MayAdd               bool
 }
 
 func (s *server) stationsForm(v *visit, f *form, failed error) error {
 	p := &stationsPage{Base: Base{Title: message.M("Stations")}, Rows: v.stations(),
 		Closed: slices.DeleteFunc(slices.Clone(v.everyStation()),
-			func(x inventory.Station) bool { return !x.Closed() })}
+			func(x inventory.Station) bool { return !x.Closed() }), MayAdd: v.may(inventory.ActKeepStations)}
 	p.Code = f.field("code", message.M("Code")).Need().
 		WithHint(message.M("Two to four letters. Cannot be changed later."))
 	p.Name = f.field("name", message.M("Name")).Need()
@@ -40,6 +42,9 @@ type stationPage struct {
 	Base
 	Of        inventory.Station
 	ClosedAt  When
+	Lock      Field
+	Vehicles  []Option
+	MayClose  bool
 	Into, Own Field
 	Signing   *SigningFields
 	Done      *Done
@@ -55,22 +60,55 @@ func (s *server) stationOf(v *visit) (inventory.Station, error) {
 	return all[i], nil
 }
 
-// stationForm shows a station, with the way to close it or to open it again.
+// stationForm shows a station with its settings, and with the way to close it or to open it again.
 func (s *server) stationForm(v *visit, f *form, failed error) error {
 	of, err := s.stationOf(v)
 	if err != nil {
 		return err
 	}
 	p := &stationPage{Base: Base{Title: message.Plain(of.Name)}, Of: of, ClosedAt: whenAt(of.ClosedAt, of)}
+	p.MayClose = v.may(inventory.ActKeepStations)
+	if err := s.settingsOf(v, f, p); err != nil {
+		return err
+	}
 	p.Into = v.stationField(f, "into", message.M("Move everything to"))
 	p.Into.Empty = message.M("none")
 	p.Into.Options = slices.DeleteFunc(p.Into.Options, func(o Option) bool { return o.Value == of.Code })
 	p.Own = v.confirmField(f, "")
 	p.Signing = f.signing(false)
-	if kind, _ := doneParam(v); kind == "closed" && of.Closed() {
+	if kind, _ := doneParam(v); kind == "closed" && of.Closed() || kind == "changed" {
 		p.Done = &Done{Title: message.M("Recorded")}
 	}
 	return s.renderForm(v, f, p, failed)
+}
+
+// settingsOf puts the settings of a station on its page, as they are or were sent.
+func (s *server) settingsOf(v *visit, f *form, p *stationPage) error {
+	chosen := p.Of.NightVehicles
+	if f.values.Has("lock_minutes") {
+		chosen = f.values["night"]
+	}
+	p.Lock = f.numberFrom("lock_minutes", message.M("Minutes until shared phones lock"), p.Of.LockMinutes).
+		WithHint(message.M("0: never"))
+	vehicles, err := s.svc.Shift.Vehicles(v.ctx(), v.actor, []string{p.Of.Code})
+	for _, x := range vehicles {
+		p.Vehicles = append(p.Vehicles, Option{Value: x.Vehicle, Chosen: slices.Contains(chosen, x.Vehicle)})
+	}
+	return err
+}
+
+// changeStation keeps the settings of a station.
+func (s *server) changeStation(v *visit, f *form) error {
+	minutes, code := f.number("lock_minutes"), inventory.NormalCode(v.Param("station"))
+	if err := f.err(); err != nil {
+		return err
+	}
+	_, err := s.svc.Lists.ChangeStation(v.ctx(), v.actor, code, lists.StationSettings{LockMinutes: &minutes,
+		NightVehicles: append([]string{}, f.values["night"]...)})
+	if err != nil {
+		return err
+	}
+	return v.to(stationPath(code) + "?done=changed-1")
 }
 
 // closeStation closes a station, alone or with all of it moved to another, or opens it again.

@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"embed"
 	"encoding/hex"
+	"encoding/json"
 	"io/fs"
 	"net/http"
 	"path"
@@ -36,6 +37,8 @@ var assetTypes = map[string]string{
 	".js":  "text/javascript; charset=utf-8",
 	".svg": "image/svg+xml; charset=utf-8",
 	".png": "image/png",
+
+	".webmanifest": "application/manifest+json",
 }
 
 func loadAssets(c *text.Catalogue) (assets, error) {
@@ -67,7 +70,25 @@ func loadAssets(c *text.Catalogue) (assets, error) {
 		return a, err
 	}
 	a.add("page.js", page)
-	return a, nil
+	return a, a.addManifest(c)
+}
+
+// addManifest adds what has a phone install the pages as an app, which begins on the board or where its person works.
+func (a *assets) addManifest(c *text.Catalogue) error {
+	type picture struct {
+		Src     string `json:"src"`
+		Sizes   string `json:"sizes"`
+		Type    string `json:"type"`
+		Purpose string `json:"purpose,omitempty"`
+	}
+	body, err := json.Marshal(map[string]any{"id": "/", "start_url": "/", "scope": "/", "display": "standalone",
+		"name": "Stowkeeper", "short_name": "Stowkeeper", "lang": c.Language,
+		"background_color": "#f4f1e8", "theme_color": "#123c45", "icons": []picture{
+			{a.byName["icon-192.png"].href, "192x192", assetTypes[".png"], ""},
+			{a.byName["icon-512.png"].href, "512x512", assetTypes[".png"], ""},
+			{a.byName["icon-maskable.png"].href, "512x512", assetTypes[".png"], "maskable"}}})
+	a.add("app.webmanifest", body)
+	return err
 }
 
 func (a *assets) add(name string, body []byte) {

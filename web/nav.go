@@ -42,7 +42,7 @@ var sectionGroups = [][]section{
 var adminSections = []section{
 	{message.M("Import"), inventory.ActKeepLists, []string{"/imports"}},
 	{message.M("Export"), inventory.ActKeepLists, []string{"/exports"}},
-	{message.M("Stations"), inventory.ActKeepStations, []string{"/stations"}},
+	{message.M("Stations"), inventory.ActKeepLists, []string{"/stations"}},
 	{message.M("People"), inventory.ActKeepPeople, []string{"/people"}},
 	{message.M("Terminals"), inventory.ActKeepPeople, []string{"/terminals"}},
 	{message.M("Tokens"), inventory.ActKeepPeople, []string{"/tokens"}},

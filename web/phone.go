@@ -45,7 +45,9 @@ func (s *server) loadWorker() error {
 	if body, err = shortScript(s.texts.Script(body)); err != nil {
 		return err
 	}
-	shell := append(slices.Sorted(maps.Keys(s.assets.byHref)), "/waiting-here", "/no-signal")
+	shell := append(slices.DeleteFunc(slices.Sorted(maps.Keys(s.assets.byHref)), func(href string) bool {
+		return strings.Contains(href, "/desk.") || strings.HasSuffix(href, ".png") // nothing that a crew needs
+	}), "/waiting-here", "/no-signal")
 	sum := sha256.New()
 	sum.Write(body)
 	sum.Write([]byte(strings.Join(shell, " ")))

@@ -36,6 +36,8 @@ type Base struct {
 	Sent         string          // the key of the form that the page is the answer to, where it was sent
 	ClockBehind  message.Message // what is wrong with the service's clock, if anything
 	Night        bool            // in the look for the night
+	NightHere    bool            // since the vehicle that the page is about keeps that look
+	Lock         int             // minutes without a touch, after which a phone that is shared locks; 0 on any other
 	Refresh      int             // seconds until the page looks again, 0 for never
 	Yours        int             // records that are said to be the person's
 	Form         Form
@@ -109,7 +111,8 @@ func (s *server) render(v *visit, status int, p page) error {
 	}
 	b := p.base()
 	b.Person, b.Role, b.Here = v.actor.Name, string(v.actor.Role), v.Request.URL.Path
-	b.Sent, b.Night = v.Request.PostForm.Get("key"), v.night()
+	b.Sent, b.Lock = v.Request.PostForm.Get("key"), v.actor.LockMinutes
+	b.Night, b.NightHere = v.night()
 	if c := s.svc.History.Clock(); c.Warns() {
 		b.ClockBehind = message.M("The service's clock is behind its records: it says {1}, UTC.", whenAt(c.Now, utc).Text())
 	}

@@ -59,6 +59,7 @@ func (s *server) pagesAndPosts() []Route {
 		{post, "/sign-in", inventory.ActOpen, s.signIn},
 		{post, "/sign-out", inventory.ActOpen, s.signOut},
 		{post, "/look", inventory.ActOpen, s.changeLook},
+		{get, "/still-here", inventory.ActAccount, s.stillHere},
 		{get, "/enrol/:link", inventory.ActOpen, s.showEnrol},
 		{post, "/enrol/:link", inventory.ActOpen, s.enrol},
 		{get, "/", inventory.ActSee, s.home},
@@ -157,6 +158,9 @@ func (s *server) pagesAndPosts() []Route {
 
 		// Administrator.
 		{get, "/people", inventory.ActKeepPeople, s.showPeople},
+		{get, "/stations", inventory.ActKeepLists, opens(s.stationsForm)},
+		{post, "/stations", inventory.ActKeepStations, takes(s.createStation, s.stationsForm)},
+		{post, "/stations/:station/close", inventory.ActKeepStations, takes(s.closeStation, s.stationForm)},
 		{post, "/people/:person/sign-out", inventory.ActKeepPeople, s.signPersonOut},
 		{post, "/terminals/:terminal", inventory.ActKeepPeople, takes(s.changeTerminal, s.terminalsForm)},
 		{post, "/tokens/:token/revoke", inventory.ActKeepPeople, s.revokeToken},
@@ -196,8 +200,7 @@ func (s *server) forms() []formRoute {
 		{"/lots/:id/training", inventory.ActKeepStock, s.toTrainingForm, s.giveToTraining},
 		{"/imports", inventory.ActKeepLists, s.importsForm, s.upload},
 		{"/published/:list", inventory.ActKeepLists, s.publishedForm, s.copyPublished},
-		{"/stations", inventory.ActKeepStations, s.stationsForm, s.createStation},
-		{"/stations/:station", inventory.ActKeepStations, s.stationForm, s.closeStation},
+		{"/stations/:station", inventory.ActKeepLists, s.stationForm, s.changeStation},
 		{"/welcome/:link", inventory.ActOpen, s.welcomeForm, s.welcome},
 		{"/receive", inventory.ActKeepStock, s.receiveForm, s.receive},
 		{"/bags/:code/restock", inventory.ActKeepStock, s.restockForm, s.recordRestock},

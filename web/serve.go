@@ -96,7 +96,8 @@ func (w looked) WriteString(s string) (int, error) { return w.Write([]byte(s)) }
 // styles, so text that slipped through escaping would still do nothing.
 func pageHeaders(h http.Header) {
 	h.Set("Content-Security-Policy", "default-src 'none'; object-src 'none'; style-src 'self'; script-src 'self'; "+
-		"connect-src 'self'; worker-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
+		"connect-src 'self'; worker-src 'self'; img-src 'self'; manifest-src 'self'; "+
+		"form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")
 	h.Set("Permissions-Policy", "camera=()") // the scan page alone may ask for it

@@ -60,13 +60,14 @@ var apiBodies = map[string]string{
 		`"unit":"each","tracked_by":"lot"}`,
 	"POST " + api.Base +
 		"/kit-lists": `{"code":"NEW","name":"New","lines":[{"item":"GAUZE","par":1}]}`,
-	"PUT " + api.Base + "/kit-lists/:code":        `{"name":"New","lines":[{"item":"GAUZE","par":1}]}`,
-	"POST " + api.Base + "/kit-lists/:code/moves": `{}`,
-	"POST " + api.Base + "/notices":               `{"reference":"N-1","action":"inform","item":"GAUZE"}`,
-	"POST " + api.Base + "/notices/:id/answers":   `{"station":"S2","held":0}`,
-	"POST " + api.Base + "/stations":              `{"code":"NEW","name":"New","timezone":"Europe/London"}`,
-	"POST " + api.Base + "/categories":            `{"name":"rope"}`,
-	"POST " + api.Base + "/tokens":                `{"name":"new","role":"administrator"}`,
+	"PUT " + api.Base + "/kit-lists/:code":          `{"name":"New","lines":[{"item":"GAUZE","par":1}]}`,
+	"POST " + api.Base + "/kit-lists/:code/moves":   `{}`,
+	"POST " + api.Base + "/notices":                 `{"reference":"N-1","action":"inform","item":"GAUZE"}`,
+	"POST " + api.Base + "/notices/:id/answers":     `{"station":"S2","held":0}`,
+	"POST " + api.Base + "/stations":                `{"code":"NEW","name":"New","timezone":"Europe/London"}`,
+	"POST " + api.Base + "/stations/:code/settings": `{"lock_minutes":5,"night_vehicles":["Van 1"]}`,
+	"POST " + api.Base + "/categories":              `{"name":"rope"}`,
+	"POST " + api.Base + "/tokens":                  `{"name":"new","role":"administrator"}`,
 }
 
 // queries are what readings are asked with, by route.
@@ -117,7 +118,7 @@ var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/dev
 // about what one has brought oneself, or about everything within one's reach.
 var ofAll = strings.Fields(`
 	/ /said /account /account/secret /account/sessions /scanner /scan /look /api/v1/openapi.json
-	/people /people/new /people/:person /people/:person/sign-out /stations /stations/:station /terminals
+	/people /people/new /people/:person /people/:person/sign-out /stations /stations/:station/close /still-here /terminals
 	/terminals/:terminal /service
 	/tokens /tokens/:token/revoke
 	/api/v1/people /api/v1/stations

@@ -3,33 +3,31 @@ package account
 import (
 	"cmp"
 	"context"
+	"slices"
 	"time"
 
 	"stowkeeper/inventory"
 )
 
 // SessionActor returns who is behind a session's secret. Refuses: SignedOut where it is not known, has ended, or its
-// person or terminal may no longer sign in. Once in ten minutes it writes when the session was last seen.
+// person or terminal may no longer sign in. Once in ten minutes, or a twentieth of how long a session may lie unused
+// there, it writes when this one was last seen.
 func (s *Service) SessionActor(ctx context.Context, cookie string) (inventory.Actor, error) {
 	now := s.now()
-	var sess inventory.Session
+	var o opened
 	actor, err := inventory.Read(ctx, s.store, func(r inventory.Reader) (a inventory.Actor, err error) {
-		var p inventory.Person
-		if sess, p, err = openSession(r, cookie, now); err != nil {
+		if o, err = openSession(r, cookie, now); err != nil {
 			return a, err
 		}
-		a = inventory.Actor{Name: p.Name, Role: p.Role, Stations: p.Stations, From: sess.Device, Session: sess.Ref()}
-		if sess.Terminal != 0 {
-			t, err := r.Terminal(sess.Terminal)
-			if err != nil || !t.Live() {
-				return inventory.Actor{}, cmp.Or(err, errSignedOut())
-			}
-			a.From = t.Name
+		a = inventory.Actor{Name: o.person.Name, Role: o.person.Role, Stations: o.person.Stations, From: o.Device,
+			Session: o.Ref()}
+		if o.Terminal != 0 {
+			a.From, a.LockMinutes = o.on.Name, int(o.idle.Minutes())
 		}
 		return a, nil
 	})
-	if err == nil && now > sess.SeenAt.Add(10*time.Minute) {
-		err = s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return w.TouchSession(sess.Hash, now) })
+	if err == nil && now > o.SeenAt.Add(min(10*time.Minute, o.idle/20)) {
+		err = s.store.Write(ctx, func(_ context.Context, w inventory.Writer) error { return w.TouchSession(o.Hash, now) })
 		if inventory.KindOf(err) == inventory.NotFound { // ended in between
 			err = errSignedOut()
 		}
@@ -40,38 +38,73 @@ func (s *Service) SessionActor(ctx context.Context, cookie string) (inventory.Ac
 	return actor, nil
 }
 
-// sessionEnded tells whether nobody may go on with a session, also since the clock was set back.
-func sessionEnded(x inventory.Session, now inventory.Instant) bool {
-	return now > x.EndsAt || now > x.SeenAt.Add(SessionIdle) || inventory.ClockJumped(x.SeenAt, now)
+// sessionEnded tells whether nobody may go on with a session, which may lie unused for as long as idle says; also since
+// the clock was set back.
+func sessionEnded(x inventory.Session, idle time.Duration, now inventory.Instant) bool {
+	return now > x.EndsAt || now > x.SeenAt.Add(idle) || inventory.ClockJumped(x.SeenAt, now)
+}
+
+// IdleLimit is how long a session may lie unused on a terminal: as the terminal's station says, and on one of all
+// stations as the strictest of the person's does.
+func IdleLimit(t inventory.Terminal, p inventory.Person, stations []inventory.Station) time.Duration {
+	idle := SessionIdle
+	for _, x := range stations {
+		own := t.Station == "" && (len(p.Stations) == 0 || slices.Contains(p.Stations, x.Code))
+		if x.LockMinutes > 0 && (own || t.Station == x.Code) {
+			idle = min(idle, time.Duration(x.LockMinutes)*time.Minute)
+		}
+	}
+	return idle
+}
+
+// opened is a session that may go on, with whose it is, the terminal that it is on, if any, and how long it may lie
+// unused.
+type opened struct {
+	inventory.Session
+	person inventory.Person
+	on     inventory.Terminal
+	idle   time.Duration
+}
+
+// look reads what decides how long a session may lie unused.
+func (o *opened) look(r inventory.Reader) (err error) {
+	o.idle = SessionIdle
+	if o.Terminal == 0 {
+		return nil
+	}
+	if o.on, err = r.Terminal(o.Terminal); err != nil {
+		return err
+	}
+	stations, err := r.Stations()
+	o.idle = IdleLimit(o.on, o.person, stations)
+	return err
 }
 
 func errSignedOut() error { return inventory.Refuse(inventory.SignedOut, "sign in first") }
 
 // openSession returns the session behind a secret and whose it is, unless it has ended or they may no longer sign in.
-func openSession(r inventory.Reader, cookie string, now inventory.Instant) (inventory.Session, inventory.Person,
-	error) {
-	sess, err := r.Session(inventory.HashSecret(cookie))
+func openSession(r inventory.Reader, cookie string, now inventory.Instant) (o opened, err error) {
+	o.Session, err = r.Session(inventory.HashSecret(cookie))
+	if err == nil {
+		o.person, err = r.Person(o.Person)
+	}
+	if err == nil {
+		err = o.look(r)
+	}
 	switch {
-	case err != nil && inventory.KindOf(err) == inventory.NotFound:
-		return sess, inventory.Person{}, errSignedOut()
-	case err != nil:
-		return sess, inventory.Person{}, err
-	case sessionEnded(sess, now):
-		return sess, inventory.Person{}, errSignedOut()
+	case inventory.KindOf(err) == inventory.NotFound,
+		err == nil && (o.person.Disabled || o.Terminal != 0 && !o.on.Live() || sessionEnded(o.Session, o.idle, now)):
+		return o, errSignedOut()
 	}
-	p, err := r.Person(sess.Person)
-	if err != nil || p.Disabled {
-		return sess, p, cmp.Or(err, errSignedOut())
-	}
-	return sess, p, nil
+	return o, err
 }
 
 // ownSession returns the session behind the actor's own secret, and the person.
 func (s *Service) ownSession(ctx context.Context, by inventory.Actor, cookie string) (sess inventory.Session,
 	p inventory.Person, err error) {
 	err = s.store.Read(ctx, func(_ context.Context, r inventory.Reader) error {
-		sess, p, err = openSession(r, cookie, s.now())
-		if err == nil && p.Name != by.Name {
+		o, err := openSession(r, cookie, s.now())
+		if sess, p = o.Session, o.person; err == nil && p.Name != by.Name {
 			err = errSignedOut()
 		}
 		return err
@@ -124,17 +157,15 @@ func (s *Service) Sessions(ctx context.Context, by inventory.Actor, name string)
 		}
 		var out []SessionView
 		for _, x := range all {
-			if sessionEnded(x, s.now()) {
+			o := opened{Session: x, person: p}
+			if err := o.look(r); err != nil {
+				return nil, err
+			}
+			if sessionEnded(x, o.idle, s.now()) {
 				continue
 			}
-			v := SessionView{Ref: x.Ref(), From: x.Device, CreatedAt: x.CreatedAt, SeenAt: x.SeenAt, Here: x.Ref() == by.Session}
-			if x.Terminal != 0 {
-				t, err := r.Terminal(x.Terminal)
-				if err != nil {
-					return nil, err
-				}
-				v.From = t.Name
-			}
+			v := SessionView{Ref: x.Ref(), From: cmp.Or(o.on.Name, x.Device), CreatedAt: x.CreatedAt, SeenAt: x.SeenAt,
+				Here: x.Ref() == by.Session}
 			out = append(out, v)
 		}
 		return out, nil

@@ -35,6 +35,8 @@ var stationColumns = columnsOf[inventory.Station]([]column{
 	{"name", cellText, "Name", needed},
 	{"timezone", cellText, "Time zone, e.g. Europe/London", needed},
 	{"closed_at", cellInstant, "When", optional},
+	{"lock_minutes", cellNumber, "Minutes until shared phones lock", optional},
+	{"night_vehicles", cellLines, "Night look", optional},
 })
 
 func (x *exporting) stationRows(add func(inventory.Station) error) error {
@@ -50,7 +52,7 @@ func importStation(r *record) error {
 		_, err := r.im.s.lists.CreateStation(r.im.ctx, r.im.by, in)
 		if err == nil && in.ClosedAt != 0 {
 			r.im.closed = append(r.im.closed, in.Code)
-			err = r.im.w.SetStationClosed(in.Code, in.ClosedAt)
+			err = r.im.w.UpdateStation(in)
 		}
 		return err
 	}, func(_, _ inventory.Station) (Outcome, error) {

@@ -1,6 +1,7 @@
 package history
 
 import (
+	"cmp"
 	"strconv"
 
 	"stowkeeper/inventory"
@@ -17,13 +18,14 @@ func (r writer) AddStation(s inventory.Station) error {
 		Detail: s.Code})
 }
 
-func (r writer) SetStationClosed(code string, at inventory.Instant) error {
-	detail := "closed"
-	if at == 0 {
-		detail = "reopened"
+func (r writer) UpdateStation(s inventory.Station) error {
+	was, err := r.Station(s.Code)
+	detail := "changed"
+	if s.Closed() != was.Closed() {
+		detail = map[bool]string{true: "closed", false: "reopened"}[s.Closed()]
 	}
-	return r.keep(r.Writer.SetStationClosed(code, at), inventory.HistoryEntry{Kind: inventory.HistoryStation,
-		Station: code, Detail: detail})
+	return r.keep(cmp.Or(err, r.Writer.UpdateStation(s)), inventory.HistoryEntry{Kind: inventory.HistoryStation,
+		Station: s.Code, Detail: detail})
 }
 
 func (r writer) MovePlace(code, station string, at inventory.Instant) error {

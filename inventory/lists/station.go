@@ -1,6 +1,7 @@
 package lists
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
@@ -26,6 +27,42 @@ func (s *Service) CreateStation(ctx context.Context, by inventory.Actor, in inve
 			}
 		}
 		return in, nil
+	})
+}
+
+// StationSettings are what the people of a station set of it; what is left out stays as it is.
+type StationSettings struct {
+	LockMinutes   *int     `json:"lock_minutes,omitempty" minimum:"0" maximum:"240" doc:"0 for never"`
+	NightVehicles []string `json:"night_vehicles,omitempty" doc:"By name, all of them; an empty list for none"`
+}
+
+// ChangeStation sets after how long without use the shared phones of a station lock, and which of its vehicles have
+// the look for the night. Refuses: Forbidden without keep_lists at the station; NotFound; Invalid by field; Conflict
+// where it is closed. Locks the station.
+func (s *Service) ChangeStation(ctx context.Context, by inventory.Actor, code string,
+	in StationSettings) (inventory.Station, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Station, error) {
+		if err := by.Must(inventory.ActKeepLists, code); err != nil {
+			return inventory.Station{}, err
+		}
+		err := w.LockStations([]string{code})
+		x, read := w.Station(code)
+		if err = cmp.Or(err, read); err != nil {
+			return x, err
+		}
+		if in.LockMinutes != nil {
+			x.LockMinutes = *in.LockMinutes
+		}
+		if in.NightVehicles != nil {
+			x.NightVehicles = nil
+			for _, v := range in.NightVehicles {
+				x.NightVehicles = append(x.NightVehicles, inventory.OneLine(v))
+			}
+		}
+		if err := cmp.Or(x.Check(), x.MustBeOpen()); err != nil {
+			return x, err
+		}
+		return x, w.UpdateStation(x)
 	})
 }
 

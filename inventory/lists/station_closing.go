@@ -226,7 +226,7 @@ func (c *closing) revokeTerminals() error {
 
 func (c *closing) close() error {
 	c.done.Station.ClosedAt = c.now
-	return c.w.SetStationClosed(c.done.Station.Code, c.now)
+	return c.w.UpdateStation(c.done.Station)
 }
 
 // ReopenStation opens a closed station again, as empty as it was closed: what went to another one stays there.
@@ -246,6 +246,6 @@ func (s *Service) ReopenStation(ctx context.Context, by inventory.Actor, code st
 			return station, err
 		}
 		station.ClosedAt = 0
-		return station, w.SetStationClosed(code, 0)
+		return station, w.UpdateStation(station)
 	})
 }

@@ -82,7 +82,7 @@ func TestStationClosesMeanwhile(t *testing.T) {
 				came <- err
 			}()
 			time.Sleep(300 * time.Millisecond) // long enough to be judged, and to wait for the station
-			return w.SetStationClosed("NORTH", h.Now)
+			return w.UpdateStation(inventory.Station{Code: "NORTH", ClosedAt: h.Now})
 		}))
 		err := <-came
 		inventorytest.RequireKind(t, inventory.Conflict, err)

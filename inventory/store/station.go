@@ -10,6 +10,8 @@ type stationRow struct {
 	EntrySeq       int64
 	EntryHash      string
 	ClosedAt       instant
+	LockMinutes    int
+	NightVehicles  lines[string]
 }
 
 func (r reader) Station(code string) (inventory.Station, error) {
@@ -34,9 +36,10 @@ func (w writer) AddStation(s inventory.Station) error {
 	return w.add("add station", "that station code is taken", &row)
 }
 
-// SetStationClosed closes a station, or with no time opens it again.
-func (w writer) SetStationClosed(code string, at inventory.Instant) error {
-	return w.set("close station", "station", "UPDATE station SET closed_at = ? WHERE code = ?", instant(at), code)
+// UpdateStation changes all but name and time zone.
+func (w writer) UpdateStation(s inventory.Station) error {
+	return w.set("change station", "station", "UPDATE station SET closed_at = ?, lock_minutes = ?, night_vehicles = ? "+
+		"WHERE code = ?", instant(s.ClosedAt), s.LockMinutes, lines[string](s.NightVehicles), s.Code)
 }
 
 // PlaceMoves lists the moves of places from station to station, in order.

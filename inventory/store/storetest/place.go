@@ -29,16 +29,20 @@ func stationClosed(c *scene) {
 		return len(got(c, func(r inventory.Reader) ([]inventory.Place, error) { return r.Places(f, inventory.Page{}) }))
 	}
 	all := listed(inventory.PlaceFilter{})
+	was := got(c, func(r inventory.Reader) (inventory.Station, error) { return r.Station(south) })
+	was.LockMinutes, was.NightVehicles = 5, []string{"V 12", "βαν"}
 	closed := func(at inventory.Instant) func(w inventory.Writer) error {
-		return func(w inventory.Writer) error { return w.SetStationClosed(south, at) }
+		return func(w inventory.Writer) error { was.ClosedAt = at; return w.UpdateStation(was) }
 	}
 	c.write(closed(noon))
 	assert.Equal(c.t, []int{0, all}, []int{listed(inventory.PlaceFilter{}), listed(inventory.PlaceFilter{Retired: true})})
 	is := got(c, func(r inventory.Reader) (inventory.Station, error) { return r.Station(south) })
-	assert.Equal(c.t, noon, is.ClosedAt)
+	assert.Equal(c.t, was, is)
 	c.write(closed(0))
 	assert.Equal(c.t, all, listed(inventory.PlaceFilter{}))
-	c.refused(inventory.NotFound, func(w inventory.Writer) error { return w.SetStationClosed("NOWHERE", noon) })
+	c.refused(inventory.NotFound, func(w inventory.Writer) error {
+		return w.UpdateStation(inventory.Station{Code: "NOWHERE"})
+	})
 }
 
 func placeMoved(c *scene) {

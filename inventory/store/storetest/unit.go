@@ -339,7 +339,7 @@ func triedAlone(c *scene) {
 		absent(c, spare("EAST"))
 		assert.Equal(c.t, before, chainedHeads(c))
 		c.post(move(c.lot, 4, northStore, bagTwo, inventory.ReasonStow))
-		return w.SetStationClosed("EAST", noon)
+		return w.UpdateStation(inventory.Station{Code: "EAST", ClosedAt: noon})
 	}))
 	absent(c, spare("EAST"))
 	assert.Equal(c.t, map[string]int{northStore: 1, bagTwo: 4}, c.held(c.lot))

@@ -893,6 +893,8 @@ CREATE TABLE station (
     entry_seq bigint NOT NULL,
     entry_hash text COLLATE "C" NOT NULL,
     closed_at timestamp with time zone,
+    lock_minutes bigint NOT NULL,
+    night_vehicles jsonb NOT NULL,
     CONSTRAINT site_chain_seq_check CHECK ((chain_seq >= 0)),
     CONSTRAINT site_check CHECK (((chain_seq = 0) = (chain_hash = ''::text))),
     CONSTRAINT site_code_check CHECK (((length(code) >= 1) AND (length(code) <= 40))),

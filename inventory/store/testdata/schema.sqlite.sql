@@ -681,7 +681,7 @@ CREATE TABLE "station" (
     name TEXT NOT NULL,
     timezone TEXT NOT NULL,
     chain_seq INTEGER NOT NULL CHECK (chain_seq >= 0),
-    chain_hash TEXT NOT NULL, entry_seq INTEGER NOT NULL DEFAULT 0, entry_hash TEXT NOT NULL DEFAULT '', closed_at TEXT CHECK (closed_at IS strftime('%Y-%m-%dT%H:%M:%S', closed_at) || substr(closed_at, 20) AND substr(closed_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    chain_hash TEXT NOT NULL, entry_seq INTEGER NOT NULL DEFAULT 0, entry_hash TEXT NOT NULL DEFAULT '', closed_at TEXT CHECK (closed_at IS strftime('%Y-%m-%dT%H:%M:%S', closed_at) || substr(closed_at, 20) AND substr(closed_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'), lock_minutes INTEGER NOT NULL DEFAULT 0, night_vehicles TEXT CHECK (json_valid(night_vehicles)) NOT NULL DEFAULT '[]',
     CHECK ((chain_seq = 0) = (chain_hash = ''))
 ) STRICT;
 

@@ -4,6 +4,7 @@ import { waiting, sent, oneSent, oneWaiting, keepWaiting, discard, note, setNote
 import { drain, changed, onChange } from "./send.js";
 import { element, button } from "./element.js";
 import { keptAt } from "./strip.js";
+import { touch } from "./lock.js";
 
 const me = document.body.dataset.person;
 
@@ -77,7 +78,7 @@ async function fillNames(page) {
   box.hidden = !names.length;
   box.querySelector("ul").replaceChildren(...names.map((name) => {
     const li = element("li");
-    li.append(button(name, async () => { await setNote("said", name); location.assign("/board"); }));
+    li.append(button(name, async () => { touch(); await setNote("said", name); location.assign("/board"); }));
     return li;
   }));
 }

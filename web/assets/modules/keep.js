@@ -72,8 +72,9 @@ export async function forget() {
 
 // asKept makes a page say how old it is, and who is said to look at it.
 async function asKept(response, said) {
-  const look = await note("look").catch(() => "") ? ' class="night"' : "";
-  let html = (await response.text()).replace(/(<html lang="[^"]*")( class="night")?/, "$1" + look).replace("<body", '<body data-kept="' + (response.headers.get("X-Kept-At") || Date.now()) + '"');
+  const dim = async (name) => await note(name).catch(() => 0) > Date.now(), text = await response.text();
+  const look = / data-night[ >]/.test(text) || await dim("look") || (!/<section class="verdict/.test(text) && await dim("vehicle_look"));
+  let html = text.replace(/(<html lang="[^"]*")( class="night")?/, "$1" + (look ? ' class="night"' : "")).replace("<body", '<body data-kept="' + (response.headers.get("X-Kept-At") || Date.now()) + '"');
   if (said) html = html.replace(/ data-person="[^"]*"/, () => ' data-said data-person="' + said.replace(/&/g, "&amp;").replace(/"/g, "&quot;") + '"');
   return new Response(html, { headers: response.headers });
 }

@@ -8,6 +8,7 @@ import { element } from "./element.js";
 import { startOutbox, warnBeforeSignOut } from "./outbox.js";
 import { startDrafts } from "./draft.js";
 import { startHere } from "./here.js";
+import { startLock } from "./lock.js";
 import { canKeep } from "./db.js";
 
 // lacking says why this phone cannot keep records, or nothing where it can.
@@ -28,6 +29,7 @@ function sayCannot(why) {
 }
 
 async function start() {
+  startLock();
   await startDrafts();
   const why = lacking();
   if (why) { sayCannot(why); return; }

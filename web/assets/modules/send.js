@@ -9,6 +9,13 @@ const channel = self.BroadcastChannel && new BroadcastChannel("stowkeeper");
 export function changed() {
   channel.postMessage("changed");
   heard.forEach((f) => f());
+  waiting().then(showCount, () => {});
+}
+
+// showCount puts the number of records that are not sent on the app's icon, where
+// the phone can.
+export function showCount(rows) {
+  if (navigator.setAppBadge) navigator.setAppBadge(rows.length).catch(() => {}); // 0 takes it away
 }
 
 const heard = []; // on this page, which does not hear itself

@@ -2,7 +2,7 @@
 // this phone to be sent.
 import { words } from "./words.js";
 import { waiting } from "./db.js";
-import { drain, onChange } from "./send.js";
+import { drain, onChange, showCount } from "./send.js";
 import { element, button } from "./element.js";
 import { showVerdicts } from "./oneverdict.js";
 
@@ -84,6 +84,7 @@ async function showNow() {
   if (said) parts.push(line(said));
   parts.push(...lines(rows));
   strip.replaceChildren(...parts);
+  showCount(rows);
   strip.hidden = !parts.length;
   // What was refused mends nothing; that something was used or taken out of service is known all the same.
   here(rows.filter((r) => r.state !== "refused"));

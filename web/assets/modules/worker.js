@@ -20,7 +20,7 @@ self.addEventListener("fetch", (e) => {
   const url = new URL(e.request.url);
   if (url.origin !== location.origin) return;
   if (e.request.method === "POST" && e.request.mode === "navigate") {
-    e.respondWith(url.pathname === "/sign-out" ? signOut(e.request) : fetch(e.request).catch(() => shellPage("/no-signal")));
+    e.respondWith(url.pathname === "/sign-out" ? signOut(e.request, url.search) : fetch(e.request).catch(() => shellPage("/no-signal")));
   } else if (e.request.method === "GET" && url.pathname.startsWith("/assets/")) {
     e.respondWith(caches.match(e.request, { ignoreVary: true }).then((kept) => kept || fetch(e.request)));
   } else if (e.request.method === "GET" && e.request.mode === "navigate" && !url.pathname.startsWith("/api/")) {
@@ -28,14 +28,14 @@ self.addEventListener("fetch", (e) => {
   }
 });
 
-// signOut forgets the person on this phone at once. Without signal the pages
-// stay for the next one, and the service is told later.
-async function signOut(request) {
+// signOut forgets the person on this phone at once. Without signal, and where it
+// only locks, the pages stay for the next one; the service is told later.
+async function signOut(request, lock) {
   for (const [name, value] of [["nobody", true], ["said", ""], ["left", true]]) await setNote(name, value).catch(() => {});
   const r = await fetch(request).catch(() => null);
   if (!r || r.status >= 500) return shellPage("/no-signal");
   await setNote("left", false).catch(() => {});
-  await forget().catch(() => {});
+  if (!lock) await forget().catch(() => {});
   return r;
 }
 
