@@ -72,8 +72,8 @@ func (o *opened) look(r inventory.Reader) (err error) {
 	if o.Terminal == 0 {
 		return nil
 	}
-	if o.on, err = r.Terminal(o.Terminal); err != nil {
-		return err
+	if o.on, err = r.Terminal(o.Terminal); err != nil || !o.person.Role.UsesPIN() {
+		return err // only crews pass a phone on
 	}
 	stations, err := r.Stations()
 	o.idle = IdleLimit(o.on, o.person, stations)
