@@ -173,7 +173,7 @@ func (s *server) signOut(v *visit) error {
 
 // stillHere hears that somebody touches a page, which keeps their session.
 func (s *server) stillHere(v *visit) error {
-	v.Status(http.StatusNoContent)
+	v.Status(http.StatusOK)
 	return nil
 }
 

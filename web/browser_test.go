@@ -1,9 +1,11 @@
 package web
 
 import (
+	"bytes"
 	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"net"
 	"net/http"
 	"net/http/httptest"
@@ -82,8 +84,17 @@ func serveOn(t *testing.T, w *world, cut *atomic.Bool) string {
 	require.NoError(t, Mount(r, w.svc, opt))
 	srv := &httptest.Server{Listener: l, Config: &http.Server{Handler: http.HandlerFunc(func(out http.ResponseWriter,
 		in *http.Request) {
-		if cut.Load() {
+		if cut.Load() || w.noPosts.Load() && in.Method == http.MethodPost {
 			panic(http.ErrAbortHandler) // breaks the connection off
+		}
+		if w.newWorker.Load() && in.URL.Path == "/worker.js" {
+			in.Header.Del("Accept-Encoding")
+			rec := httptest.NewRecorder()
+			r.ServeHTTP(rec, in)
+			maps.Copy(out.Header(), rec.Header())
+			out.Header().Del("Content-Length")
+			_, _ = out.Write(bytes.Replace(rec.Body.Bytes(), []byte(`"look":"`), []byte(`"look":"new `), 1))
+			return
 		}
 		r.ServeHTTP(out, in)
 	})}}

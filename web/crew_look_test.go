@@ -4,14 +4,18 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 
+	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/shift"
 )
 
@@ -30,7 +34,26 @@ func (w *world) crewPages() []string {
 		devicePath(w.lots["TRAINTQ/T1"]), openPath(w.lots["EYE/E1"], "CEN-STORE"),
 		"/away", awaySendPath("CEN-01"), "/away/CEN-AWAY-1", "/lent", "/b/CEN-01/log", "/b/SACK-1",
 		"/b/SACK-1/swap?out=MOD-1", "/b/SACK-1/full-check", vehiclePath("CEN", "Vehicle 09"), "/stock/CEN-STORE",
-		"/waiting-here", "/sign-in"}
+		"/waiting-here"}
+}
+
+// A line with several batches has its ticks beside − and +, as a line with one has, and both under the thumb.
+func TestTicksAndStepsAreAlike(t *testing.T) {
+	w := newWorld(t)
+	w.receive("TQ", "A9", "2029-01", 3)
+	w.restock("CEN-01", "100236", "TQ/A9", 1)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	b.open("/b/CEN-01/full-check")
+	ask[bool](b, `document.querySelectorAll("details.pouch").forEach(e => { e.open = true; }) || true`)
+	gaps := ask[[]int](b, `[...document.querySelectorAll(".stepper")].map(s => [s, `+
+		`s.closest(".lotrow").querySelector(".seen") || s.closest(".row").querySelector(".seen")]).filter(`+
+		`([, t]) => t).map(([s, t]) => Math.round(Math.abs(`+
+		`s.getBoundingClientRect().bottom - t.getBoundingClientRect().bottom)))`)
+	require.Greater(t, len(gaps), 3)
+	assert.LessOrEqual(t, slices.Max(gaps), 1)
+	assert.True(t, ask[bool](b, `[...document.querySelectorAll(".stepper")].every(s => `+
+		`s.getBoundingClientRect().right > innerWidth - 40)`), "at the right")
 }
 
 // looks are what a crew's phone may look like, with the scheme that its owner asks for.
@@ -93,6 +116,16 @@ const faint = `(() => {
 	return [...new Set(out)].slice(0, 8);
 })()`
 
+// who has Kim work on all pages but those that are for whoever signs in next, the last ones to be opened.
+func (b *browser) who(w *world, path string) {
+	b.t.Helper()
+	if path == "/sign-in" {
+		_, err := chromedp.Call(b.ctx, network.ClearBrowserCookies, cdp.Empty{})
+		require.NoError(b.t, err)
+		b.onTerminal(w)
+	}
+}
+
 // In gloves, in the sun and at night: what is tapped is 56 px or more, with 12 px between, and words are read.
 func TestCrewPagesInGlovesSunAndNight(t *testing.T) {
 	w := newWorld(t)
@@ -100,7 +133,8 @@ func TestCrewPagesInGlovesSunAndNight(t *testing.T) {
 	w.happen()
 	b := newBrowser(t, w)
 	b.as(w, "Kim Crew")
-	for _, path := range pages {
+	for _, path := range append(pages, "/sign-in", "/sign-in?who=1", "/no-signal") {
+		b.who(w, path)
 		b.open(path)
 		ask[bool](b, `document.querySelectorAll("details").forEach(e => { e.open = true; }) || true`)
 		assert.Empty(t, ask[[]string](b, gloved), path)
@@ -154,6 +188,42 @@ func TestNightLookWithoutScripts(t *testing.T) {
 		require.NoError(t, err)
 		r.AddCookie(&http.Cookie{Name: cookie.Name, Value: value})
 		assert.Equal(t, has, strings.Contains(c.do(r).res.Body.String(), `class="night"`), value)
+	}
+}
+
+// A vehicle keeps the look for the night: its own page and all of its bags are dim on every phone, with and without
+// signal, and so is the board that somebody comes back to from there; those of another vehicle are as the phone has it.
+func TestNightLookOfAVehicle(t *testing.T) {
+	w := newWorld(t)
+	_, err := w.svc.Lists.ChangeStation(t.Context(), admin, "CEN", lists.StationSettings{NightVehicles: []string{
+		"Vehicle 01"}})
+	require.NoError(t, err)
+	b := newBrowser(t, w)
+	b.onTerminal(w)
+	b.as(w, "Kim Crew")
+	const night = `document.documentElement.classList.contains("night")`
+	b.open("/board")
+	b.kept(4)
+	assert.False(t, ask[bool](b, night), "as the phone has it")
+	of := map[string]string{}
+	for _, code := range []string{"CEN-01", "CEN-02", "CEN-03", "CEN-04"} {
+		bag, err := w.svc.Lists.Bag(t.Context(), admin, code)
+		require.NoError(t, err)
+		of[bag.Vehicle] = code
+	}
+	mine, other := "/b/"+of["Vehicle 01"], "/b/"+of["Vehicle 02"]
+	for _, signal := range []bool{true, false} {
+		b.offline(!signal)
+		for _, c := range []struct {
+			path string
+			want bool
+		}{{mine, true}, {mine + "/use", true}, {vehiclePath("CEN", "Vehicle 01"), true}, {"/board", true},
+			{other, false}, {"/board", false}, {mine, true}} {
+			b.open(c.path)
+			b.until("the page is done", `document.readyState === "complete"`)
+			assert.Equal(t, c.want, ask[bool](b, night), "%s with signal: %v", c.path, signal)
+		}
+		assert.False(t, ask[bool](b, `!!document.querySelector("form.looks")`), "the vehicle says so")
 	}
 }
 
@@ -240,7 +310,8 @@ func TestCrewPagesAreAccessibleAtTwiceTheText(t *testing.T) {
 	w.happen()
 	b := newBrowser(t, w)
 	b.as(w, "Kim Crew")
-	for _, path := range pages {
+	for _, path := range append(pages, "/sign-in", "/sign-in?who=1", "/no-signal") {
+		b.who(w, path)
 		b.open(path)
 		b.do(chromedp.Evaluate[chromedp.Void](source))
 		ask[bool](b, `(document.documentElement.style.fontSize = "212.5%") !== ""`)

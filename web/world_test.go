@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -38,6 +39,9 @@ type world struct {
 	lots   map[string]int64 // "TQ/A1" → lot id as received
 
 	terminal string // secret of the terminal that people sign in on
+
+	noPosts   atomic.Bool // nothing that a browser sends arrives
+	newWorker atomic.Bool // the service has another worker than before
 }
 
 const adminName = "Ada Ministrator"

@@ -68,8 +68,8 @@ func TestSignInAndOut(t *testing.T) {
 		require.NoError(t, err)
 		assert.Len(t, actor.Session, 16)
 		actor.Session = ""
-		assert.Equal(t, inventory.Actor{Name: "Cleo", Role: inventory.Crew, Stations: []string{"NORTH"}, From: "tablet"},
-			actor)
+		assert.Equal(t, inventory.Actor{Name: "Cleo", Role: inventory.Crew, Stations: []string{"NORTH"}, From: "tablet",
+			LockMinutes: int(account.SessionIdle.Minutes())}, actor)
 
 		other, err := h.SignIn("Cleo", "4821")
 		require.NoError(t, err)

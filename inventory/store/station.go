@@ -3,15 +3,12 @@ package store
 import "stowkeeper/inventory"
 
 type stationRow struct {
-	Code           string `gorm:"primaryKey"`
-	Name, Timezone string
-	ChainSeq       int64
-	ChainHash      string
-	EntrySeq       int64
-	EntryHash      string
-	ClosedAt       instant
-	LockMinutes    int
-	NightVehicles  lines[string]
+	Code                                 string `gorm:"primaryKey"`
+	Name, Timezone, ChainHash, EntryHash string
+	ChainSeq, EntrySeq                   int64
+	ClosedAt                             instant
+	LockMinutes                          int
+	NightVehicles                        lines[string]
 }
 
 func (r reader) Station(code string) (inventory.Station, error) {
