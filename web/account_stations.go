@@ -42,7 +42,7 @@ type stationPage struct {
 	Base
 	Of        inventory.Station
 	ClosedAt  When
-	Lock      Field
+	Minutes   Field
 	Vehicles  []Option
 	MayClose  bool
 	Into, Own Field
@@ -88,7 +88,7 @@ func (s *server) settingsOf(v *visit, f *form, p *stationPage) error {
 	if f.values.Has("lock_minutes") {
 		chosen = f.values["night"]
 	}
-	p.Lock = f.numberFrom("lock_minutes", message.M("Minutes until shared phones lock"), p.Of.LockMinutes).
+	p.Minutes = f.numberFrom("lock_minutes", message.M("Minutes until shared phones lock"), p.Of.LockMinutes).
 		WithHint(message.M("0: never"))
 	vehicles, err := s.svc.Shift.Vehicles(v.ctx(), v.actor, []string{p.Of.Code})
 	for _, x := range vehicles {

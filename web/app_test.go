@@ -22,6 +22,7 @@ func TestInstallable(t *testing.T) {
 	b.open("/board")
 	b.kept(4)
 	b.do(chromedp.Navigate(b.url + "/board")) // once more, with the worker in charge
+	// the board is where an app begins
 	m, err := chromedp.Call(b.ctx, cdpage.GetAppManifest, cdpage.GetAppManifestParams{})
 	require.NoError(t, err)
 	assert.Empty(t, m.Errors)

@@ -43,6 +43,10 @@ type Base struct {
 	Form         Form
 }
 
+// Installs tells whether a phone may be asked on the page to install all of them as an app: where an app begins, and
+// on no page that a scan opens, since it costs a request.
+func (b *Base) Installs() bool { return b.Here == "/board" || b.Here == "/sign-in" }
+
 // NavLink leads to a section, to a part of a page, or to the same page for another station.
 type NavLink struct {
 	Href    string
