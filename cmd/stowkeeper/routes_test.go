@@ -228,7 +228,7 @@ func (c *composed) pathAt(station, route string) (path string, bound bool) {
 		}
 		of := parts[i-1] + "/" + part
 		if route == "/stations/:station" || route == "/api/v1/stations/:code/settings" {
-			out[i], bound = station, true // of which each has its own
+			out[i], bound = strings.Fields(station)[0], true // of which each has its own
 			continue
 		}
 		own, has := c.things[station][of]
