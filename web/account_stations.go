@@ -91,8 +91,13 @@ func (s *server) settingsOf(v *visit, f *form, p *stationPage) error {
 	p.Minutes = f.numberFrom("lock_minutes", message.M("Minutes until shared phones lock"), p.Of.LockMinutes).
 		WithHint(message.M("0: never"))
 	vehicles, err := s.svc.Shift.Vehicles(v.ctx(), v.actor, []string{p.Of.Code})
+	all := slices.Clone(chosen) // also one that carries no bag now
 	for _, x := range vehicles {
-		p.Vehicles = append(p.Vehicles, Option{Value: x.Vehicle, Chosen: slices.Contains(chosen, x.Vehicle)})
+		all = append(all, x.Vehicle)
+	}
+	slices.Sort(all)
+	for _, name := range slices.Compact(all) {
+		p.Vehicles = append(p.Vehicles, Option{Value: name, Chosen: slices.Contains(chosen, name)})
 	}
 	return err
 }
