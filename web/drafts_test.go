@@ -92,6 +92,24 @@ func TestAPlainFormIsRestored(t *testing.T) {
 	assert.Equal(t, "of the northTrauma bag 1", ask[string](b, name))
 }
 
+// Kim counts one less, takes the tick away again to look once more, and the tab goes: the line is not ticked after it.
+func TestARestoredCountTicksNothing(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	b.open("/b/CEN-01/full-check")
+	b.taken()
+	const ticked = `document.querySelectorAll(".seen input:checked").length`
+	b.do(chromedp.Click(".lotrow .stepper button"))
+	assert.Equal(t, 1, ask[int](b, ticked))
+	b.do(chromedp.Click(".seen input:checked"), chromedp.SendKeys("[name=note]", "again"))
+	b.until("it is kept", drafts+" === 1")
+	b.do(chromedp.Navigate("about:blank"))
+	b.open("/b/CEN-01/full-check")
+	b.sees("are restored.")
+	assert.Zero(t, ask[int](b, ticked))
+}
+
 // While Kim counts, Quinn puts gloves into the bag. Kim's other lines stay counted; the gloves are asked again.
 func TestAColleaguesChangeAsksOneLineAgain(t *testing.T) {
 	w := newWorld(t)

@@ -503,6 +503,7 @@ func (x *phoneWalk) drop(r *madeRecord, path string) {
 	x.sum["tabs dropped"]++
 	x.b.do(chromedp.SendKeys(`form[data-keep][action$='/`+r.kind+`'] [name=note]`, " .")) // as a hand does
 	before := ask[string](x.b, fmt.Sprintf(formState, formOf(r)))
+	button := ask[string](x.b, formOf(r)+`.pressed || ""`)
 	x.b.until("a draft", `Object.entries(localStorage).some(([k, v]) => k.startsWith("draft ") && v.includes(`+
 		strconv.Quote(r.mark)+`))`)
 	x.b.do(chromedp.Navigate("about:blank"))
@@ -512,6 +513,7 @@ func (x *phoneWalk) drop(r *madeRecord, path string) {
 	if after := ask[string](x.b, fmt.Sprintf(formState, formOf(r))); after != before {
 		x.fail("the draft lost something:\n%s\n%s", before, after)
 	}
+	ask[bool](x.b, fmt.Sprintf(`(%s.pressed = %q) !== null`, formOf(r), button)) // which is pressed next
 }
 
 // nothingKept sends what can be neither sent nor kept: the page says so, and sends it once there is signal.

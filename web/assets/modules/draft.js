@@ -99,6 +99,10 @@ function fillIn(form, values) {
     if (changed.get(row)) changed.get(row).push(v);
     else { put(e, v[2]); differs = true; }
   }
+  for (const e of fields(form)) { // a count that is put back ticks its line
+    const v = kept.get(idOf(e));
+    if (v && ticks(e) && !changed.get(rowOf(e)) && v[2] !== valueOf(e)) put(e, v[2]);
+  }
   const gone = values.filter((v) => !here.has(v[0] + "\n" + v[1]) && v[2] !== v[3]);
   return { differs, changed: [...changed].filter(([, vs]) => vs), gone };
 }
