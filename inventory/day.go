@@ -69,7 +69,7 @@ func splitDate(s string, n int) (y, m, d int, ok bool) {
 	return y, m, d, true
 }
 
-func dayOf(t time.Time) Day { return Day(t.Unix()/86400 - dayZero) }
+func dayOf(t time.Time) Day { return Day(t.Unix()/86400 - dayZero) } // #nosec G115 -- years 1 to 9999
 
 func (d Day) time() time.Time {
 	return time.Unix((int64(d)+dayZero)*86400, 0).UTC()
@@ -109,7 +109,7 @@ func (d *Day) UnmarshalText(b []byte) error {
 }
 
 // AddDays returns the day n days later (earlier for negative n).
-func (d Day) AddDays(n int) Day { return d + Day(n) }
+func (d Day) AddDays(n int) Day { return d + Day(n) } // #nosec G115 -- inputs are of at most a century
 
 // AddMonths returns the same day of the month n months later, or the last day of that month where it has no such day.
 // Add all months to the first date: two steps of one month may differ from one step of two.
@@ -117,7 +117,7 @@ func (d Day) AddMonths(n int) Day {
 	y, m, day := d.Date()
 	first := time.Date(y, m+time.Month(n), 1, 0, 0, 0, 0, time.UTC)
 	last := first.AddDate(0, 1, -1).Day()
-	return dayOf(first) + Day(min(day, last)-1)
+	return dayOf(first) + Day(min(day, last)-1) // #nosec G115 -- of a month
 }
 
 // EndOfMonth returns the last day of the month that d lies in.

@@ -83,6 +83,7 @@ type HistoryFilter struct {
 	Person  string // who did it, or to whom
 	Day     Day    // in the zone of the first of the actor's stations, UTC for none
 
+	Only          HistoryKind   // set by the use case: no others
 	Stations      []string      // set by the use case: these, and what belongs to none
 	Not           []HistoryKind // set by the use case: kinds left out
 	Since, Before Instant       // set by the use case from Day

@@ -36,6 +36,14 @@ type Terminal struct {
 // Live tells whether people may sign in on the terminal.
 func (t Terminal) Live() bool { return t.Hash != "" && t.RevokedAt == 0 }
 
+// SilentAfter is for how many days nobody signed in on a terminal that may be lost: our own choice.
+const SilentAfter = 30
+
+// Silent tells whether a terminal may be lost: people may sign in there, and nobody did for more than SilentAfter days.
+func (t Terminal) Silent(today Day) bool {
+	return t.Live() && max(t.LastUsed, t.EnrolledAt.InUTC()).AddDays(SilentAfter) < today
+}
+
 // Link is a one-time link: whoever opens it first, before it ends, gets what it is for.
 type Link struct {
 	Hash     string // SHA-256 of the secret in its address

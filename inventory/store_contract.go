@@ -127,7 +127,7 @@ type Reader interface {
 	AttemptsOf(subject string) (AttemptCounter, error) // nothing for a subject that is new
 	Tokens() ([]Token, error)
 	Session(hash string) (Session, error)
-	Sessions(person int64) ([]Session, error) // the one last seen first
+	Sessions(person int64) ([]Session, error) // the one last seen first; everybody's for 0
 	Terminal(id int64) (Terminal, error)
 	TerminalByHash(hash string) (Terminal, error)
 	Terminals() ([]Terminal, error)

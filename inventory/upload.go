@@ -17,6 +17,8 @@ type Uploads interface {
 	Keep(ctx context.Context, u Upload, file []byte, before, silent Instant, most int) error
 	// Upload returns a file's state. Refuses: NotFound.
 	Upload(ctx context.Context, code string) (Upload, error)
+	// All lists the states of all that are kept, the oldest first. Never refuses.
+	All(ctx context.Context) ([]Upload, error)
 	// Take gives the file to who reads it from now on. Refuses: Conflict where it was told of since silent.
 	Take(ctx context.Context, u Upload, silent Instant) ([]byte, error)
 	// Tell stores when it was heard of, and its state. Never refuses.

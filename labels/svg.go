@@ -92,7 +92,7 @@ func newSVG(size Size, title string) *svg {
 }
 
 func (s *svg) close(w io.Writer) error {
-	s.WriteString("</svg>\n")
+	fmt.Fprintln(s, "</svg>")
 	_, err := s.WriteTo(w)
 	return err
 }
@@ -118,7 +118,7 @@ func (s *svg) polygon(f shape, x, y float64) {
 		}
 		fmt.Fprintf(s, "%c%.3f %.3f", op, x+p.x, y+p.y)
 	}
-	s.WriteString("Z\"/>\n")
+	fmt.Fprintln(s, `Z"/>`)
 }
 
 func (s *svg) text(t text, x, y float64) error {
@@ -153,7 +153,7 @@ func (s *svg) symbol(q symbol, x, y float64) error {
 	for _, r := range runs(modules) {
 		fmt.Fprintf(s, "M%d %dh%dv1h-%dz", r.x, r.y, r.n, r.n)
 	}
-	s.WriteString("\"/>\n")
+	fmt.Fprintln(s, `"/>`)
 	return nil
 }
 

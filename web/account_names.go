@@ -1,7 +1,6 @@
 package web
 
 import (
-	"net/http"
 	"slices"
 	"strings"
 
@@ -48,7 +47,5 @@ func (s *server) wasHere(v *visit, name string) {
 	}
 	own := formatID(names[i].ID)
 	ids := append([]string{own}, slices.DeleteFunc(latelyHere(v), func(id string) bool { return id == own })...)
-	http.SetCookie(v.Writer, &http.Cookie{Name: latelyCookie, Value: strings.Join(ids[:min(len(ids), latelyKept)], "."),
-		Path: "/", HttpOnly: true, Secure: s.secure, SameSite: http.SameSiteLaxMode,
-		MaxAge: int(terminalLife.Seconds())})
+	v.keep(latelyCookie, strings.Join(ids[:min(len(ids), latelyKept)], "."), terminalLife, false)
 }

@@ -179,12 +179,7 @@ func (s *server) stillHere(v *visit) error {
 
 // setCookie keeps the session's secret in the browser, or removes it when it is empty.
 func (s *server) setCookie(v *visit, value string) {
-	c := &http.Cookie{Name: s.opt.CookieName, Value: value, Path: "/", HttpOnly: true, Secure: s.secure,
-		SameSite: http.SameSiteLaxMode, MaxAge: int(account.SessionLimit.Seconds())}
-	if value == "" {
-		c.MaxAge = -1
-	}
-	http.SetCookie(v.Writer, c)
+	v.keep(s.opt.CookieName, value, account.SessionLimit, false)
 }
 
 // safeNext returns where to go after signing in: a page of this service, or the start page for anything else.

@@ -55,8 +55,7 @@ func (s *server) terminalName(v *visit) string {
 }
 
 func (s *server) setTerminal(v *visit, secret string) {
-	http.SetCookie(v.Writer, &http.Cookie{Name: s.opt.TerminalCookie, Value: secret, Path: "/", HttpOnly: true,
-		Secure: s.secure, SameSite: http.SameSiteLaxMode, MaxAge: int(terminalLife.Seconds())})
+	v.keep(s.opt.TerminalCookie, secret, terminalLife, false)
 }
 
 // browserOf says in short what a browser calls itself, as in "Firefox on

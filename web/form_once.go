@@ -9,6 +9,7 @@ import (
 	"maps"
 	"net/http"
 	"net/url"
+	"time"
 
 	"stowkeeper/inventory"
 )
@@ -43,8 +44,7 @@ func (v *visit) once(do func(ctx context.Context, key string) (location string, 
 
 // confirm tells the next page by the key of a form that it was recorded: its script drops what it kept of it.
 func (v *visit) confirm(key string) {
-	http.SetCookie(v.Writer, &http.Cookie{Name: recordedCookie, Value: url.QueryEscape(key), Path: "/", MaxAge: 600,
-		Secure: v.s.secure, SameSite: http.SameSiteLaxMode})
+	v.keep(recordedCookie, url.QueryEscape(key), 10*time.Minute, true)
 }
 
 const recordedCookie = "stowkeeper_recorded"

@@ -49,8 +49,12 @@ func (s *server) job(v *visit) (*importJob, error) {
 	if err != nil {
 		return nil, err
 	}
+	return jobOf(u)
+}
+
+func jobOf(u inventory.Upload) (*importJob, error) {
 	j := &importJob{}
-	err = json.Unmarshal([]byte(u.State), j)
+	err := json.Unmarshal([]byte(u.State), j)
 	j.Upload = u
 	for i, n := 0, len(j.Report.Ignored); i < len(j.Says); i++ {
 		if said := message.Kept(j.Says[i]); i < n {

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"net/http"
 	"net/url"
 	"slices"
 	"strings"
@@ -49,13 +48,12 @@ func (v *visit) nightHere() (keeps, about bool) {
 
 // changeLook turns the night look on or off, and goes back to the page on which it was asked for.
 func (s *server) changeLook(v *visit) error {
-	c := &http.Cookie{Name: lookCookie, Value: nightLook, Path: "/", Secure: s.secure, SameSite: http.SameSiteLaxMode,
-		MaxAge: int(terminalLife.Seconds())}
+	look := nightLook
 	if on, _ := v.night(); on {
-		c.Value, c.MaxAge = "", -1
+		look = ""
 	}
-	http.SetCookie(v.Writer, c)
-	http.SetCookie(v.Writer, &http.Cookie{Name: vehicleLookCookie, Path: "/", MaxAge: -1})
+	v.keep(lookCookie, look, terminalLife, true)
+	v.keep(vehicleLookCookie, "", 0, true)
 	return v.to(v.cameFrom())
 }
 

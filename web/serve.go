@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net/http"
 	"runtime/debug"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -42,6 +43,16 @@ func (v *visit) reads() bool {
 func (v *visit) to(path string) error {
 	v.Redirect(http.StatusSeeOther, path)
 	return nil
+}
+
+// keep has the browser keep a value for a while, an empty one no longer. What is open, scripts can read.
+func (v *visit) keep(name, value string, life time.Duration, open bool) {
+	c := &http.Cookie{Name: name, Value: value, Path: "/", MaxAge: int(life.Seconds()), HttpOnly: !open,
+		Secure: v.s.secure, SameSite: http.SameSiteLaxMode} // #nosec G124 -- a service without https keeps it too
+	if value == "" {
+		c.MaxAge = -1
+	}
+	http.SetCookie(v.Writer, c)
 }
 
 // serve runs one route: it finds out who asks, refuses who may not, calls the

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"encoding/hex"
 	"errors"
-	"net/http"
 	"strings"
 
 	"stowkeeper/inventory"
@@ -15,9 +14,6 @@ import (
 // separatorCookie remembers on a device what its scanner sends for a separator,
 // in hexadecimal. A scanner belongs to the device that it is plugged into.
 const separatorCookie = "stowkeeper_separator"
-
-// separatorDays is how long that is remembered; browsers keep no cookie longer.
-const separatorDays = 400
 
 type scannerPage struct {
 	Base
@@ -49,8 +45,7 @@ func (s *server) noteSeparator(v *visit) {
 }
 
 func (s *server) keepSeparator(v *visit, sep barcode.Separator) {
-	http.SetCookie(v.Writer, &http.Cookie{Name: separatorCookie, Value: hex.EncodeToString([]byte(sep)), Path: "/",
-		HttpOnly: true, Secure: s.secure, SameSite: http.SameSiteLaxMode, MaxAge: separatorDays * 24 * 60 * 60})
+	v.keep(separatorCookie, hex.EncodeToString([]byte(sep)), terminalLife, false)
 }
 
 func separatorWords(sep barcode.Separator) message.Message {

@@ -102,6 +102,7 @@ func (b backup) write(ctx context.Context, std streams, out io.Writer) (what str
 	if what, _, err = readBack(ctx, std, copied, filepath.Join(folder, "read.db")); err != nil {
 		return "", err
 	}
+	noteVerified(b.db)
 	return what, b.send(copied, to, out)
 }
 
@@ -166,12 +167,12 @@ func readBack(ctx context.Context, std streams, file, scratch string) (what stri
 }
 
 func copyFile(from, to string) error {
-	in, err := os.Open(from)
+	in, err := os.Open(from) // #nosec G304 -- our copy
 	if err != nil {
 		return err
 	}
 	defer in.Close()
-	out, err := os.OpenFile(to, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	out, err := os.OpenFile(to, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600) // #nosec G304 -- the operator names it
 	if err != nil {
 		return err
 	}
@@ -180,7 +181,7 @@ func copyFile(from, to string) error {
 }
 
 func (b backup) send(copied string, to age.Recipient, out io.Writer) error {
-	in, err := os.Open(copied)
+	in, err := os.Open(copied) // #nosec G304 -- our copy
 	if err != nil {
 		return err
 	}

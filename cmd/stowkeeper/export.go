@@ -32,7 +32,7 @@ func (c *exportCommand) Run(ctx context.Context, std streams) error {
 			return err
 		}
 		book := filepath.Join(c.Folder, "stowkeeper.xlsx")
-		file, err := os.OpenFile(book, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o640)
+		file, err := os.OpenFile(book, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600) // #nosec G304 -- the operator names it
 		if err != nil {
 			return err
 		}

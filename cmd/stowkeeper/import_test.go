@@ -110,6 +110,11 @@ func TestExportAndImport(t *testing.T) {
 	readme, err := os.ReadFile(filepath.Join(dir, "README.txt"))
 	require.NoError(t, err)
 	assert.Contains(t, string(readme), "kit-lists: ")
+	for _, name := range []string{"README.txt", "people.csv", "stowkeeper.xlsx"} {
+		info, err := os.Stat(filepath.Join(dir, name))
+		require.NoError(t, err)
+		assert.Equal(t, os.FileMode(0o600), info.Mode().Perm(), name)
+	}
 	assert.Equal(t, 1, stowkeeper(t, "export", "--db", db, dir).code, "never over another")
 	other := filepath.Join(t.TempDir(), "other.db")
 	o = stowkeeper(t, "import", "--db", other, "everything", filepath.Join(dir, "stowkeeper.xlsx"), "--dry-run")

@@ -78,7 +78,7 @@ func (c *labelsCommand) print(ctx context.Context, std streams, svc *services.Al
 	if err != nil {
 		return err
 	}
-	if err := os.WriteFile(c.Out, pdf.Bytes(), 0o644); err != nil {
+	if err := os.WriteFile(c.Out, pdf.Bytes(), 0o644); err != nil { // #nosec G306 -- labels hang in the open
 		return err
 	}
 	fmt.Fprint(std.out, says)

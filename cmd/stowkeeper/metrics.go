@@ -127,9 +127,9 @@ func (m *metrics) answered(c *gin.Context, took time.Duration) {
 // labelled writes names and values in turn as Prometheus reads them.
 func labelled(pairs ...string) string {
 	var all []string
-	for i := 0; i < len(pairs); i += 2 {
-		value := strings.NewReplacer(`\`, `\\`, `"`, `\"`, "\n", `\n`).Replace(pairs[i+1])
-		all = append(all, pairs[i]+`="`+value+`"`)
+	for i := 1; i < len(pairs); i += 2 {
+		value := strings.NewReplacer(`\`, `\\`, `"`, `\"`, "\n", `\n`).Replace(pairs[i])
+		all = append(all, pairs[i-1]+`="`+value+`"`)
 	}
 	return "{" + strings.Join(all, ",") + "}"
 }

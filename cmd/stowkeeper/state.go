@@ -27,6 +27,7 @@ func room(db string) (size, free int64) {
 func (p *program) state() web.ServiceState {
 	s := web.ServiceState{Version: versionText(debug.ReadBuildInfo()), Database: p.svc.Store.Engine(), Backups: p.backups,
 		BackupOverdue: p.backupOverdue()}
+	p.metrics.count(func() { s.Waiting = p.metrics.queued })
 	if last := p.probed.Load(); last != nil {
 		s.Wrote, s.Trouble = inventory.InstantOf(last.began), last.err
 	}
@@ -37,6 +38,9 @@ func (p *program) state() web.ServiceState {
 		return s
 	}
 	s.Database = p.db
+	if info, err := os.Stat(verifiedFile(p.db)); err == nil {
+		s.Verified = inventory.InstantOf(info.ModTime())
+	}
 	s.Size, s.Free = room(p.db)
 	s.LittleRoom = littleRoom(s.Size, s.Free)
 	return s

@@ -61,6 +61,7 @@ func (c *verifyCommand) Run(ctx context.Context, std streams) error {
 		if len(r.Faults) > 0 {
 			return errors.New("the records do not verify: see the faults above")
 		}
+		noteVerified(c.DB)
 		return nil
 	})
 }

@@ -67,6 +67,7 @@ func testEvidence(t *testing.T, db string) {
 	}
 	info, err := os.Stat(file)
 	require.NoError(t, err)
+	assert.Equal(t, os.FileMode(0o600), info.Mode().Perm(), "it is its owner's to pass on")
 	said, err := exec.CommandContext(t.Context(), node, "../../inventory/verify/testdata/check.mjs", file,
 		fmt.Sprint(info.Size()/20+1)).CombinedOutput()
 	require.NoError(t, err, string(said))

@@ -68,16 +68,23 @@ type opened struct {
 
 // look reads what decides how long a session may lie unused.
 func (o *opened) look(r inventory.Reader) (err error) {
-	o.idle = SessionIdle
-	if o.Terminal == 0 {
-		return nil
+	var stations []inventory.Station
+	if o.Terminal != 0 {
+		o.on, err = r.Terminal(o.Terminal)
 	}
-	if o.on, err = r.Terminal(o.Terminal); err != nil || !o.person.Role.UsesPIN() {
-		return err // only crews pass a phone on
+	if o.Terminal != 0 && err == nil && o.person.Role.UsesPIN() {
+		stations, err = r.Stations()
 	}
-	stations, err := r.Stations()
-	o.idle = IdleLimit(o.on, o.person, stations)
+	o.judge(stations)
 	return err
+}
+
+// judge says how long the session may lie unused. Only crews pass a phone on.
+func (o *opened) judge(stations []inventory.Station) {
+	o.idle = SessionIdle
+	if o.on.ID != 0 && o.person.Role.UsesPIN() {
+		o.idle = IdleLimit(o.on, o.person, stations)
+	}
 }
 
 func errSignedOut() error { return inventory.Refuse(inventory.SignedOut, "sign in first") }
@@ -137,6 +144,7 @@ func (s *Service) SignOut(ctx context.Context, cookie string) error {
 // SessionView is a session as it is shown to people.
 type SessionView struct {
 	Ref       string
+	Person    inventory.Person
 	From      string // the terminal, or the browser in short
 	CreatedAt inventory.Instant
 	SeenAt    inventory.Instant // exact to ten minutes
@@ -144,29 +152,43 @@ type SessionView struct {
 }
 
 // Sessions lists the sessions of a person that have not ended, the one last seen first: one's own, or anybody's for
-// who keeps people. Refuses: Forbidden without keep_people for another's; NotFound.
+// who keeps people, and everybody's for no name. Refuses: Forbidden without keep_people for another's; NotFound.
 func (s *Service) Sessions(ctx context.Context, by inventory.Actor, name string) ([]SessionView, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) ([]SessionView, error) {
-		p, err := personFor(r, by, name)
+		people := map[int64]inventory.Person{}
+		var p inventory.Person
+		var err error
+		if name != "" {
+			p, err = personFor(r, by, name)
+			people[p.ID] = p
+		} else if err = by.Must(inventory.ActKeepPeople, ""); err == nil {
+			var all []inventory.Person
+			all, err = r.People()
+			for _, p := range all {
+				people[p.ID] = p
+			}
+		}
 		if err != nil {
 			return nil, err
 		}
-		all, err := r.Sessions(p.ID)
-		if err != nil {
+		all, err1 := r.Sessions(p.ID)
+		terminals, err2 := r.Terminals()
+		stations, err3 := r.Stations()
+		if err := cmp.Or(err1, err2, err3); err != nil {
 			return nil, err
 		}
 		var out []SessionView
 		for _, x := range all {
-			o := opened{Session: x, person: p}
-			if err := o.look(r); err != nil {
-				return nil, err
+			o := opened{Session: x, person: people[x.Person]}
+			if i := slices.IndexFunc(terminals, func(t inventory.Terminal) bool { return t.ID == x.Terminal }); i >= 0 {
+				o.on = terminals[i]
 			}
+			o.judge(stations)
 			if sessionEnded(x, o.idle, s.now()) {
 				continue
 			}
-			v := SessionView{Ref: x.Ref(), From: cmp.Or(o.on.Name, x.Device), CreatedAt: x.CreatedAt, SeenAt: x.SeenAt,
-				Here: x.Ref() == by.Session}
-			out = append(out, v)
+			out = append(out, SessionView{Ref: x.Ref(), Person: o.person, From: cmp.Or(o.on.Name, x.Device),
+				CreatedAt: x.CreatedAt, SeenAt: x.SeenAt, Here: x.Ref() == by.Session})
 		}
 		return out, nil
 	})

@@ -65,7 +65,7 @@ func hexByte(v string, i int) (byte, bool) {
 	if high < 0 || low < 0 {
 		return 0, false
 	}
-	return byte(high<<4 | low), true
+	return byte(high<<4 | low), true // #nosec G115 -- two digits of four bits
 }
 
 func lowered(c byte) byte {

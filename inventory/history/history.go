@@ -3,6 +3,7 @@ package history
 import (
 	"context"
 	"slices"
+	"time"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
@@ -38,6 +39,16 @@ func (s *Service) History(ctx context.Context, by inventory.Actor, f inventory.H
 		return err
 	})
 	return entries, zone, err
+}
+
+// Locked lists whose sign-in was delayed after wrong tries in the last week, newest first, and at most ten. Refuses:
+// Forbidden without keep_people.
+func (s *Service) Locked(ctx context.Context, by inventory.Actor) ([]inventory.HistoryEntry, error) {
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActKeepPeople,
+		func(r inventory.Reader) ([]inventory.HistoryEntry, error) {
+			return r.HistoryEntries(inventory.HistoryFilter{Only: inventory.HistoryLocked,
+				Since: s.now().Add(-7 * 24 * time.Hour)}, inventory.Page{Limit: 10})
+		})
 }
 
 // dayZone is the zone of the first of the actor's stations.

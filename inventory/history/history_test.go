@@ -49,6 +49,11 @@ func TestHistory(t *testing.T) {
 		assert.NotEmpty(t, find(fixture.Admin, inventory.HistoryFilter{Person: "Mo M"}))
 		assert.Empty(t, find(fixture.Keeper, inventory.HistoryFilter{Person: "Mo M"}),
 			"who keeps people sees what was done to them")
+		_, err = h.S.History.Locked(h.Ctx, fixture.Keeper)
+		inventorytest.RequireKind(t, inventory.Forbidden, err)
+		locked, err := h.S.History.Locked(h.Ctx, fixture.Admin)
+		require.NoError(t, err)
+		assert.Empty(t, locked, "nobody was kept out")
 		south := inventory.Actor{Name: "S", Role: inventory.Manager, Stations: []string{"SOUTH"}}
 		assert.Empty(t, find(south, inventory.HistoryFilter{Place: "N-01"}))
 		_, _, err = h.S.History.History(h.Ctx, fixture.Crew, inventory.HistoryFilter{}, inventory.Page{})

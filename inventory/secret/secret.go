@@ -47,7 +47,9 @@ func (Argon2id) Hash(secret string) (string, error) {
 // Match tells whether a secret belongs to a hash. An empty or broken hash
 // matches nothing, and takes as long to say so.
 func (Argon2id) Match(hash, secret string) bool {
-	var version, memory, time, threads int
+	var version int
+	var memory, time uint32
+	var threads uint8
 	parts := strings.Split(hash, "$")
 	if len(parts) != 6 || parts[1] != "argon2id" {
 		return spend(secret)
@@ -56,10 +58,10 @@ func (Argon2id) Match(hash, secret string) bool {
 	salt, errSalt := decode(parts[4])
 	key, errKey := decode(parts[5])
 	if err != nil || errSalt != nil || errKey != nil || version != argon2.Version || len(key) == 0 || time < 1 ||
-		threads < 1 || threads > 255 || memory > 1<<20 {
+		time > 64 || threads < 1 || memory > 1<<20 {
 		return spend(secret)
 	}
-	got := derive(secret, salt, uint32(memory), uint32(time), uint8(threads), uint32(len(key)))
+	got := derive(secret, salt, memory, time, threads, uint32(len(key))) // #nosec G115 -- a text of a row
 	return subtle.ConstantTimeCompare(got, key) == 1
 }
 

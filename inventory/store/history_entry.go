@@ -25,6 +25,7 @@ var onlyChained = []inventory.HistoryKind{inventory.HistoryChanged, inventory.Hi
 func (r reader) HistoryEntries(f inventory.HistoryFilter, p inventory.Page) ([]inventory.HistoryEntry, error) {
 	var w where
 	among(&w, "kind NOT IN ?", slices.Concat(onlyChained, f.Not))
+	given(&w, "kind = ?", f.Only)
 	if f.Stations != nil {
 		among(&w, "(station IN ? OR EXISTS (SELECT 1 FROM place p WHERE p.code IN (place, other_place) AND "+
 			"(p.station IN ? OR p.at_station IN ?)))", append([]string{""}, f.Stations...))

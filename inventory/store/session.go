@@ -17,10 +17,10 @@ func (r reader) Session(hash string) (inventory.Session, error) {
 	return take[inventory.Session, sessionRow](r, "session", "hash = ?", hash)
 }
 
-// Sessions lists the sessions of a person, the one last seen first.
+// Sessions lists the sessions of a person, or everybody's for 0, the one last seen first.
 func (r reader) Sessions(person int64) ([]inventory.Session, error) {
 	var w where
-	w.and("person = ?", person)
+	given(&w, "person = ?", person)
 	return list[inventory.Session, sessionRow](r, "list sessions", w, inventory.Page{},
 		listKey{column: "seen_at DESC, hash"})
 }

@@ -157,7 +157,7 @@ func (s *database) awaits(err error, began time.Time) bool {
 func pause(ctx context.Context, try int) error {
 	base := 5 * time.Millisecond << min(try, maxRetries)
 	select {
-	case <-time.After(base + rand.N(base)):
+	case <-time.After(base + rand.N(base)): // #nosec G404 -- no secret
 		return nil
 	case <-ctx.Done():
 		return ctx.Err()

@@ -54,13 +54,13 @@ func separator(in *bufio.Reader) rune {
 			count[b]++
 		}
 	}
-	best := ','
-	for _, sep := range []rune{';', '\t'} {
-		if count[byte(sep)] > count[byte(best)] {
+	best := byte(',')
+	for _, sep := range []byte{';', '\t'} {
+		if count[sep] > count[best] {
 			best = sep
 		}
 	}
-	return best
+	return rune(best)
 }
 
 type csvRows struct {

@@ -82,7 +82,8 @@ func (f *folderSink) create(name, ending string) (*os.File, error) {
 	if !plainName(strings.ToLower(name)) {
 		return nil, fs.ErrInvalid
 	}
-	return os.OpenFile(filepath.Join(f.dir, name+ending), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o640)
+	// #nosec G304 -- the operator names the folder, and name is plain
+	return os.OpenFile(filepath.Join(f.dir, name+ending), os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 }
 
 func (f *folderSink) Begin(name string, columns []Column) error {

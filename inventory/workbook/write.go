@@ -93,7 +93,7 @@ func (s *sink) write(cells []string, numbers bool) error {
 // columnName is what a spreadsheet calls a column, counted from 0.
 func columnName(i int) string {
 	if i < 26 {
-		return string(rune('A' + i))
+		return "ABCDEFGHIJKLMNOPQRSTUVWXYZ"[i : i+1]
 	}
 	return columnName(i/26-1) + columnName(i%26)
 }

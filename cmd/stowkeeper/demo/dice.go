@@ -5,7 +5,7 @@ import "math/rand/v2"
 // dice is the scenario's chance: the same every time.
 type dice struct{ r *rand.Rand }
 
-func newDice() *dice { return &dice{rand.New(rand.NewPCG(1902, 7))} }
+func newDice() *dice { return &dice{rand.New(rand.NewPCG(1902, 7))} } // #nosec G404 -- an invented scenario
 
 // between returns a number from a to b, both included.
 func (d *dice) between(a, b int) int { return a + d.r.IntN(b-a+1) }

@@ -47,7 +47,7 @@ func (f *Files) Swapped() error {
 // MakePrivate makes the file, where there is none, for its owner alone, since
 // hashes of PINs are in it. SQLite gives the files beside it the same mode.
 func MakePrivate(path string) error {
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600) // #nosec G304 -- the operator names it
 	if err != nil {
 		return err
 	}

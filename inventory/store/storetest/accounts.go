@@ -188,6 +188,11 @@ func sessionsEnded(c *scene) {
 		}
 		return out
 	}
+	begin()
+	everybody := got(c, func(r inventory.Reader) ([]inventory.Session, error) { return r.Sessions(0) })
+	if assert.Len(c.t, everybody, 5) {
+		assert.Equal(c.t, "q0", everybody[0].Hash, "the one last seen first")
+	}
 	for _, x := range []struct {
 		person, terminal int64
 		left             []string
@@ -236,6 +241,7 @@ func historyKept(c *scene) {
 		{inventory.HistoryFilter{Stations: []string{south}}, []inventory.HistoryEntry{entry, across, ofNone, south1}},
 		{inventory.HistoryFilter{Not: []inventory.HistoryKind{inventory.HistorySignedIn, inventory.HistoryItem}},
 			[]inventory.HistoryEntry{across, south1, whole}},
+		{inventory.HistoryFilter{Only: inventory.HistoryMovement, Since: noon + 1}, []inventory.HistoryEntry{across}},
 		{inventory.HistoryFilter{Place: northStore}, []inventory.HistoryEntry{across, whole}},
 		{inventory.HistoryFilter{BatchNo: "B-1"}, []inventory.HistoryEntry{whole}},
 		{inventory.HistoryFilter{BatchNo: "B-2"}, nil},

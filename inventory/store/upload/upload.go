@@ -3,9 +3,9 @@
 package upload
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
-	"errors"
 	"strconv"
 	"strings"
 
@@ -88,17 +88,35 @@ func (f files) Keep(ctx context.Context, u inventory.Upload, file []byte, before
 	return err
 }
 
-func (f files) Upload(ctx context.Context, code string) (u inventory.Upload, err error) {
-	err = f.store.Read(ctx, func(ctx context.Context, _ inventory.Reader) error {
-		t := tx{store.Tx(ctx), ctx, f.store.Engine()}
-		err := t.QueryRowContext(ctx, t.text("SELECT code, owner, kept_at, heard_at, state FROM upload WHERE code = ?"),
-			code).Scan(&u.Code, &u.Owner, &u.KeptAt, &u.HeardAt, &u.State)
-		if errors.Is(err, sql.ErrNoRows) {
-			err = inventory.Refuse(inventory.NotFound, "This file is no longer kept. Upload it again.")
+func (f files) Upload(ctx context.Context, code string) (inventory.Upload, error) {
+	all, err := f.All(ctx) // a few
+	for _, u := range all {
+		if u.Code == code {
+			return u, nil
 		}
-		return err
+	}
+	return inventory.Upload{}, cmp.Or(err,
+		inventory.Refuse(inventory.NotFound, "This file is no longer kept. Upload it again."))
+}
+
+func (f files) All(ctx context.Context) (all []inventory.Upload, err error) {
+	err = f.store.Read(ctx, func(ctx context.Context, _ inventory.Reader) error {
+		rows, err := store.Tx(ctx).QueryContext(ctx,
+			"SELECT code, owner, kept_at, heard_at, state FROM upload ORDER BY kept_at, code")
+		if err != nil {
+			return err
+		}
+		defer rows.Close()
+		for all = nil; rows.Next(); {
+			var u inventory.Upload
+			if err := rows.Scan(&u.Code, &u.Owner, &u.KeptAt, &u.HeardAt, &u.State); err != nil {
+				return err
+			}
+			all = append(all, u)
+		}
+		return rows.Err()
 	})
-	return u, err
+	return all, err
 }
 
 func (f files) Take(ctx context.Context, u inventory.Upload, silent inventory.Instant) (file []byte, err error) {

@@ -246,7 +246,7 @@ func (f *filling) settle() error {
 			continue
 		}
 		var last int64
-		query := fmt.Sprintf(`SELECT coalesce(max("%s"), 0) FROM "%s"`, t.counter, t.Name)
+		query := fmt.Sprintf(`SELECT coalesce(max("%s"), 0) FROM "%s"`, t.counter, t.Name) // #nosec G201 -- of our own schema
 		err := f.tx.QueryRowContext(f.ctx, query).Scan(&last)
 		if err == nil {
 			err = f.exec(fmt.Sprintf(`ALTER TABLE "%s" ALTER COLUMN "%s" RESTART WITH %d`, t.Name, t.counter, last+1))
