@@ -68,6 +68,24 @@ func (b *browser) kept(bags int64) {
 	b.until("pages are kept", keptBags+".then(n => n === "+formatID(5*bags)+")")
 }
 
+// Kim signs out and is called back within two minutes: the phone keeps the pages again.
+func TestSignedInAgainKeepsPages(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.onTerminal(w)
+	b.as(w, "Kim Crew")
+	b.open("/board")
+	b.kept(4)
+	b.until("the phone has looked", `new Promise(yes => indexedDB.open("stowkeeper").onsuccess = e => {
+		e.target.result.transaction("notes").objectStore("notes").get("looked").onsuccess = g => {
+			e.target.result.close(); yes(!!g.target.result); } })`)
+	b.press(".who form[action='/sign-out'] button")
+	b.until("nobody is signed in", `!document.body.dataset.person`)
+	b.as(w, "Kim Crew")
+	b.open("/board")
+	b.kept(4)
+}
+
 func (w *world) recordsOf(bag string) (checks []inventory.Check, uses []inventory.Use) {
 	w.t.Helper()
 	checks, err := w.svc.Shift.Checks(w.t.Context(), admin, inventory.RecordFilter{Bag: bag}, inventory.Page{})

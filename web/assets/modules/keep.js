@@ -66,7 +66,7 @@ export async function ask(request, name) {
 
 // forget drops every page that was kept.
 export async function forget() {
-  await setNote("keptFor", "");
+  for (const name of ["keptFor", "looked"]) await setNote(name, "");
   await caches.delete(PAGES);
 }
 
@@ -111,7 +111,7 @@ export function keepPages(person, now) {
   return navigator.locks.request("stowkeeper-keep", { ifAvailable: !now }, async (lock) => {
     if (!lock) return; // somebody is at it
     const seen = await note("looked");
-    if (!now && seen && seen.person === person && seen.look === self.build.look && Date.now() - seen.at < soonest && Date.now() >= seen.at) return;
+    if (!now && seen && seen.person === person && await note("keptFor") === person && seen.look === self.build.look && Date.now() - seen.at < soonest && Date.now() >= seen.at) return;
     const r = await fetch("/kept-pages", { headers: { Accept: "application/json" }, redirect: "manual" });
     if (!r.ok) return;
     const list = await r.json();
