@@ -57,6 +57,11 @@ var allowed = map[route][]Reason{
 	{KindAway, KindQuarantine}: {ReasonQuarantine, ReasonUsed},
 	{KindAway, KindAway}:       {ReasonTransfer},
 
+	{KindStore, KindTransit}:      {ReasonTransfer},
+	{KindTransit, KindStore}:      {ReasonTransfer, ReasonReturn}, // it arrived, or came back to its sender
+	{KindTransit, KindQuarantine}: {ReasonQuarantine},             // recalled on the way
+	{KindTransit, KindLost}:       {ReasonLost},
+
 	{KindStore, KindUsed}:   {ReasonUsed},
 	{KindBag, KindUsed}:     {ReasonUsed},
 	{KindCarrier, KindUsed}: {ReasonUsed},
@@ -129,8 +134,9 @@ func allowedCause(reason Reason, cause Cause) error {
 
 var kindWords = map[PlaceKind]message.Message{
 	KindStore: message.M("a store"), KindBag: message.M("a bag"), KindCarrier: message.M("a carrier"),
-	KindQuarantine: message.M("a quarantine"), KindAway: message.M("away"), KindSupplier: message.M("supplier"),
-	KindUsed: message.M("used"), KindDisposed: message.M("disposed"), KindLost: message.M("lost"),
+	KindQuarantine: message.M("a quarantine"), KindAway: message.M("away"), KindTransit: message.M("in transit"),
+	KindSupplier: message.M("supplier"),
+	KindUsed:     message.M("used"), KindDisposed: message.M("disposed"), KindLost: message.M("lost"),
 	KindFound: message.M("found"),
 }
 
@@ -155,10 +161,13 @@ func reasonList(rs []Reason) string {
 }
 
 // CorrectionOf returns the movement that exactly undoes m, or why there can be none: it would bring training stock
-// back to issue. Refuses: Conflict.
+// back to issue, or change a transfer behind its back. Refuses: Conflict.
 func CorrectionOf(m Movement, from, to Place) (Movement, error) {
 	if m.Reason == ReasonCorrection {
 		return Movement{}, Refuse(Conflict, "a correction cannot be corrected: record it again")
+	}
+	if from.Kind == KindTransit || to.Kind == KindTransit {
+		return Movement{}, Refuse(Conflict, "correct it on the transfer")
 	}
 	if err := allowedPurpose(to, from, ReasonCorrection); err != nil {
 		return Movement{}, err

@@ -29,7 +29,7 @@ func PlanCounts(bag string, lines []CheckLine, expected map[int64]int, at Instan
 				ps.Add(path, "enter one reason for these units, or what each pouch should hold")
 				continue
 			}
-			m, fix := explain(bag, d.count, d.diff)
+			m, fix := ExplainCount(bag, d.count, d.diff)
 			if fix != nil {
 				ps = append(ps, Field{path, fix})
 				continue
@@ -98,18 +98,18 @@ func together(a, b CheckLine) CheckLine {
 	return a
 }
 
-// explain turns one difference into a movement, or says what its reason must be. No difference gives no movement.
-func explain(bag string, l CheckLine, diff int) (Movement, message.Message) {
-	m := Movement{LotID: l.LotID, Qty: max(diff, -diff), From: bag, Reference: l.Incident}
+// ExplainCount turns one difference into a movement, or says what its reason must be. No difference gives no movement.
+func ExplainCount(place string, l CheckLine, diff int) (Movement, message.Message) {
+	m := Movement{LotID: l.LotID, Qty: max(diff, -diff), From: place, Reference: l.Incident}
 	switch {
 	case diff == 0 && l.Reason == "":
 		return Movement{}, nil
 	case diff == 0:
 		return m, message.M("leave this empty")
 	case diff > 0 && l.Reason == CountFound:
-		m.From, m.To, m.Reason = string(KindFound), bag, ReasonFound
+		m.From, m.To, m.Reason = string(KindFound), place, ReasonFound
 		if l.CameFrom != "" {
-			m.From, m.Reason, m.Note = l.CameFrom, ReasonTransfer, "taken by the crew of bag "+bag
+			m.From, m.Reason, m.Note = l.CameFrom, ReasonTransfer, "taken by the crew of bag "+place
 		}
 		return m, nil
 	case diff > 0:

@@ -106,7 +106,7 @@ func (d *Delivery) Take(f PackFacts, pr *Product, it Item) (int, error) {
 	}
 	l := lineOf(f)
 	if pr != nil {
-		l.know(*pr, it)
+		l.Know(*pr, it)
 	}
 	if len(d.Lines) >= MaxDeliveryLines {
 		return 0, Refuse(Conflict, "at most {1} lines in a delivery: put this one away and start another", MaxDeliveryLines)
@@ -133,8 +133,8 @@ func (d *Delivery) join(f PackFacts, it Item) (int, error) {
 	return d.merge(i)
 }
 
-// know says which product a line's packs are of.
-func (l *DeliveryLine) know(pr Product, it Item) {
+// Know says which product a line's packs are of.
+func (l *DeliveryLine) Know(pr Product, it Item) {
 	l.Product, l.Item = pr.ID, pr.Item
 	l.settleSerial(it)
 }
@@ -190,7 +190,7 @@ func (l DeliveryLine) alike(k DeliveryLine) bool {
 }
 
 // UnitsIn is how many units a line brings in. Refuses: Invalid by field.
-func (l DeliveryLine) units(it Item, pr Product) (int, error) {
+func (l DeliveryLine) UnitsIn(it Item, pr Product) (int, error) {
 	if it.TrackedBy == BySerial {
 		if l.Packs != 1 {
 			return 1, InvalidField("packs", "one device at a time")
@@ -260,7 +260,7 @@ func (d *Delivery) NameAll(scheme barcode.Scheme, code string, pr Product, it It
 		if l.Product != 0 || l.Scheme != scheme || l.Code != code && barcode.GTIN14(l.Code) != barcode.GTIN14(code) {
 			continue
 		}
-		l.know(pr, it)
+		l.Know(pr, it)
 		before := len(d.Lines)
 		if _, err := d.merge(i); err != nil {
 			return err

@@ -38,6 +38,9 @@ const (
 	HistoryKitList           HistoryKind = "kit_list"
 	HistoryCategory          HistoryKind = "category"
 	HistorySheetOffset       HistoryKind = "sheet_offset"
+	HistoryTransfer          HistoryKind = "transfer"
+	HistoryTransferReceipt   HistoryKind = "transfer_receipt"
+	HistoryCount             HistoryKind = "count"
 
 	HistorySignedIn         HistoryKind = "signed_in"
 	HistorySignedOut        HistoryKind = "signed_out"

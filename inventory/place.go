@@ -14,6 +14,8 @@ const (
 	KindCarrier    PlaceKind = "carrier"
 	KindQuarantine PlaceKind = "quarantine" // set apart, never counted
 	KindAway       PlaceKind = "away"       // left at a hospital, in cleaning, in repair, on loan
+	// on the way between two stations: one for each transfer, the sender's; nobody counts what is in it as stock
+	KindTransit PlaceKind = "transit"
 
 	KindSupplier PlaceKind = "supplier"
 	KindUsed     PlaceKind = "used"
@@ -24,7 +26,7 @@ const (
 
 // InsideKinds and OutsideKinds list the kinds of place.
 var (
-	InsideKinds  = []PlaceKind{KindStore, KindBag, KindCarrier, KindQuarantine, KindAway}
+	InsideKinds  = []PlaceKind{KindStore, KindBag, KindCarrier, KindQuarantine, KindAway, KindTransit}
 	OutsideKinds = []PlaceKind{KindSupplier, KindUsed, KindDisposed, KindLost, KindFound}
 )
 
@@ -41,7 +43,7 @@ const (
 type Place struct {
 	Code    string    `json:"code"`
 	Station string    `json:"station,omitempty" doc:"Station code; none for a place outside the service"`
-	Kind    PlaceKind `json:"kind" enum:"store,bag,carrier,quarantine,away"`
+	Kind    PlaceKind `json:"kind" enum:"store,bag,carrier,quarantine,away,transit"`
 	Purpose Purpose   `json:"purpose" enum:"issue,training"`
 	Name    string    `json:"name"`
 	Holder  string    `json:"holder,omitempty" doc:"Who has it; never a patient"`

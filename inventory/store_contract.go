@@ -159,6 +159,11 @@ type Reader interface {
 	// newest first; of every station where none is named.
 	OpenDeliveries(stations []string) ([]Delivery, error)
 
+	Document(id int64) (Document, error)
+	Documents(f DocumentFilter, p Page) ([]Document, error) // newest first
+	// LastEnded returns when a document of a kind and status last ended, by place.
+	LastEnded(k DocumentKind, status string) (map[string]Instant, error)
+
 	// Answer returns the kept answer to a request that was made before.
 	Answer(k RequestKey) (Answer, error)
 }
@@ -298,18 +303,23 @@ type Writer interface {
 	LockDelivery(id int64) (Delivery, error)
 	SetDelivery(d Delivery) error // its reference, lines and outcome
 
+	AddDocument(d Document) (Document, error)
+	// LockDocument returns a document, and makes other units of work that lock the same one wait until this one ends.
+	LockDocument(id int64) (Document, error)
+	SetDocument(d Document) error // its place, status, body and end
+
 	// KeepAnswer stores the answer to a request. A key that is taken already gives a Conflict; on an engine with
 	// several writers it first waits for the unit of work that holds it.
 	KeepAnswer(k RequestKey, a Answer) error
 }
 
-// PlaceFilter narrows a list of places; empty fields do not narrow. Outside places, bags that are retired and places of
-// stations that are closed are listed only where asked for.
+// PlaceFilter narrows a list of places; empty fields do not narrow. Outside places, bags that are retired, places of
+// stations that are closed and those of transfers are listed only where asked for.
 type PlaceFilter struct {
 	Codes    []string // only these, where any are named, whatever they are
 	Stations []string
 	Kind     PlaceKind
-	Retired  bool // also bags that are retired, and places of stations that are closed
+	Retired  bool // also bags that are retired, and places of closed stations and of transfers
 	Vehicle  string
 }
 

@@ -12,7 +12,7 @@ import (
 
 type deliveryPage struct {
 	Base
-	inventory.DeliveryPlan
+	storeroom.DeliveryPlan
 	Said      message.Message // what became of the newest scan
 	Rows      []DeliveryRow
 	Reference Field
@@ -135,7 +135,7 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 		if row.Newest {
 			p.Said = scannedWords(row)
 		}
-		if r.Trouble != inventory.TroubleNone {
+		if r.Trouble != storeroom.TroubleNone {
 			p.Troubles++
 		}
 		p.Packs += r.DeliveryLine.Packs

@@ -6,11 +6,12 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/storeroom"
 )
 
 // DeliveryRow is a line of a delivery with the forms that mend it.
 type DeliveryRow struct {
-	inventory.DeliveryRow
+	storeroom.DeliveryRow
 	Name    string
 	Label   message.Message
 	Newest  bool
@@ -24,7 +25,7 @@ type DeliveryRow struct {
 }
 
 // deliveryRow makes the forms of a line, filled with what is known of it.
-func deliveryRow(f *form, r inventory.DeliveryRow, d inventory.DeliveryPlan, items []inventory.Item) DeliveryRow {
+func deliveryRow(f *form, r storeroom.DeliveryRow, d storeroom.DeliveryPlan, items []inventory.Item) DeliveryRow {
 	n := "." + strconv.Itoa(r.N)
 	f = f.withFixes(r.Problems, n)
 	row := DeliveryRow{DeliveryRow: r, Name: r.Is.Name, Label: lotLabel(r.DeliveryLine.BatchNo, r.DeliveryLine.Serial)}

@@ -27,6 +27,7 @@ import (
 	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/store"
 	"stowkeeper/inventory/store/storetest"
+	"stowkeeper/inventory/transfer"
 	"stowkeeper/testdata"
 )
 
@@ -63,6 +64,9 @@ func compose(t *testing.T) *composed {
 	c.enrolTablet()
 	_, err = c.svc.Lists.CreateItem(t.Context(), operator, inventory.Item{Code: "SPLINT", Name: "Splint",
 		Category: inventory.CategoryImmobilisation, Unit: "each", TrackedBy: inventory.BySerial})
+	require.NoError(t, err)
+	_, err = c.svc.Lists.CreateStation(t.Context(), operator, inventory.Station{Code: "Z9", Name: "Beyond",
+		Timezone: "UTC"})
 	require.NoError(t, err)
 	lots := c.ampoules()
 	c.fill("S2", otherBag, otherIncident, otherNote, lots["S2"])
@@ -147,10 +151,16 @@ func (c *composed) fill(station, bag, incident, note string, amps int64) {
 		doubt, err = w.AddDiscrepancy(doubt)
 		return err
 	}))
+	sent, err := c.svc.Transfer.Ask(ctx, operator, transfer.TransferRequest{From: stock, To: "Z9-STORE",
+		Lines: []transfer.AskedLine{{Item: "GAUZE", Qty: 1}}, Note: note})
+	require.NoError(c, err)
+	counting, err := c.svc.Count.Start(ctx, operator, stock, true)
+	require.NoError(c, err)
 	entry, receipt := itoa(used[0].ID), c.receiptOf(lot.ID)
 	things := map[string]string{"amps": itoa(amps), "deliveries/:delivery": itoa(d.ID), "checks/:id": itoa(check.ID),
 		"uses/:id": itoa(use.ID), "observations/:id": itoa(seen[0].ID), "discrepancies/:id": itoa(doubt.ID),
-		"lots/:id": itoa(lot.ID), "receipts/:id": receipt, "receipts/:receipt": receipt,
+		"transfers/:id": itoa(sent.ID), "transfers/:transfer": itoa(sent.ID), "counts/:id": itoa(counting.ID),
+		"counts/:count": itoa(counting.ID), "lots/:id": itoa(lot.ID), "receipts/:id": receipt, "receipts/:receipt": receipt,
 		"entries/:id": entry, "entries/:entry": entry, "places/:code": away.Code,
 		"away/:code": away.Code, "away/:place": away.Code}
 	for _, of := range []string{"bags/:code", "b/:code", "B/:code"} {

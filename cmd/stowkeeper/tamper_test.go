@@ -21,6 +21,7 @@ import (
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/store/fact"
 	"stowkeeper/inventory/store/upload"
+	"stowkeeper/inventory/transfer"
 	"stowkeeper/inventory/verify"
 )
 
@@ -80,6 +81,8 @@ func (c *controlled) fillMore(i int) {
 	ok(c.svc.Ledger.Receive(ctx, operator, inventory.Receipt{Place: "N1-STORE", Item: "WIPE" + n, Qty: 20}))
 	ok(c.svc.Lists.ConvertUnit(ctx, operator, "WIPE"+n, lists.UnitConversion{Unit: "box", Old: 10, New: 1,
 		Reason: "kept in boxes"}))
+	ok(c.svc.Transfer.Ask(ctx, operator, transfer.TransferRequest{From: "N1-STORE", To: "S2-STORE",
+		Lines: []transfer.AskedLine{{Item: "WIPE" + n, Qty: 1}}}))
 	ok(c.svc.Lists.CreateStation(ctx, operator, inventory.Station{Code: "C" + n, Name: "Closing", Timezone: "UTC"}))
 	ok(c.svc.Lists.CreatePlace(ctx, operator, inventory.Place{Code: "C-BELT" + n, Station: "C" + n, Name: "Belt",
 		Kind: inventory.KindCarrier, Purpose: inventory.ForIssue}))

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -20,9 +21,11 @@ import (
 	"stowkeeper/api"
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/count"
 	"stowkeeper/inventory/register"
 	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/store/upload"
+	"stowkeeper/inventory/transfer"
 	"stowkeeper/web"
 )
 
@@ -117,6 +120,7 @@ func (c *controlled) stow() {
 	check, err := c.svc.Shift.RecordCheck(ctx, operator, inventory.Check{Bag: bag, Kind: inventory.FullCheck,
 		Lines: []inventory.CheckLine{{LotID: amps, Counted: 1, Reason: inventory.CountMissing}}}, "")
 	require.NoError(c, err)
+	c.documents(amps, things)
 	ms, err := c.svc.Ledger.Movements(ctx, operator, inventory.MovementFilter{Newest: true}, inventory.Page{Limit: 1})
 	require.NoError(c, err)
 	c.last = ms[0].ID
@@ -124,6 +128,44 @@ func (c *controlled) stow() {
 		"loose": itoa(loose.ID), "position": itoa(b.Position),
 		"away/:place": away.Code, "away/:code": away.Code, "uses/:id": itoa(use.ID), "checks/:id": itoa(check.ID),
 		"lots/:id": itoa(amps), "receipts/:id": c.receiptOf(amps), "receipts/:receipt": c.receiptOf(amps)})
+}
+
+// documents are transfers of ampoules, and a count of them, that are ready for each step.
+func (c *controlled) documents(amps int64, things map[string]string) {
+	c.Helper()
+	ctx, all := c.Context(), c.signed()
+	all.Stations = nil // at every station
+	lines := []transfer.LotQuantity{{LotID: amps, Qty: 1}}
+	asked := func(from, to string) int64 {
+		v, err := c.svc.Transfer.Ask(ctx, all, transfer.TransferRequest{From: from, To: to,
+			Lines: []transfer.AskedLine{{Item: "AMP", Qty: 1}}})
+		require.NoError(c, err)
+		return v.ID
+	}
+	sent := func(from, to string) int64 {
+		id := asked(from, to)
+		_, err := c.svc.Transfer.Send(ctx, all, id, lines, "")
+		require.NoError(c, err)
+		return id
+	}
+	there, back := sent("N1-STORE", "Z9-STORE"), sent("N1-STORE", "Z9-STORE")
+	_, err := c.svc.Transfer.Receive(ctx, all, there, transfer.Arrival{Lines: lines})
+	require.NoError(c, err)
+	_, err = c.svc.Transfer.Receive(ctx, all, back, transfer.Arrival{})
+	require.NoError(c, err)
+	_, err = c.svc.Lists.CreatePlace(ctx, operator, inventory.Place{Code: "N1-BOX", Station: "N1", Name: "Box",
+		Kind: inventory.KindCarrier, Purpose: inventory.ForIssue})
+	require.NoError(c, err)
+	_, err = c.svc.Ledger.Move(ctx, all, []inventory.Movement{{LotID: amps, Qty: 1, From: "N1-STORE", To: "N1-BOX",
+		Reason: inventory.ReasonStow}})
+	require.NoError(c, err)
+	counting, err := c.svc.Count.Start(ctx, all, "N1-BOX", false)
+	require.NoError(c, err)
+	_, err = c.svc.Count.Enter(ctx, all, counting.ID, []count.CountEntry{{LotID: amps, Counted: 2}})
+	require.NoError(c, err)
+	maps.Copy(things, map[string]string{"send": itoa(asked("N1-STORE", "Z9-STORE")),
+		"cancel": itoa(sent("N1-STORE", "Z9-STORE")), "resolve": itoa(back), "receive": itoa(sent("Z9-STORE", "N1-STORE")),
+		"post": itoa(counting.ID)})
 }
 
 // wrongSigners are every way of not being two people, as bodies say it; session
@@ -267,6 +309,9 @@ func (c *controlled) attempt(d door, session bool, signing account.Signing, look
 	things := maps.Clone(c.things["N1"])
 	if strings.HasSuffix(d.path, "/identify") {
 		things["lots/:id"] = things["loose"]
+	}
+	for _, of := range []string{"transfers/:id", "transfers/:transfer", "counts/:id", "counts/:count"} {
+		things[of] = cmp.Or(things[d.path[strings.LastIndex(d.path, "/")+1:]], things[of]) // one that may take the step
 	}
 	c.things["N1 controlled"] = things
 	path, _ := c.pathAt("N1 controlled", d.path)

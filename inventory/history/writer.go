@@ -236,6 +236,26 @@ func (r writer) SetDelivery(d inventory.Delivery) error {
 		By: d.EndedBy, Detail: string(d.Status)}))
 }
 
+func (r writer) AddDocument(d inventory.Document) (inventory.Document, error) {
+	out, err := r.Writer.AddDocument(d)
+	return out, r.keep(err, documentEntry(out, out.OpenedAt, out.OpenedBy))
+}
+
+// SetDocument keeps each step of a transfer, and the end of a count: what is counted in between is a list being made,
+// and what comes of it is movements.
+func (r writer) SetDocument(d inventory.Document) error {
+	err := r.Writer.SetDocument(d)
+	if d.Kind == inventory.DocCount && d.EndedAt == 0 {
+		return err
+	}
+	return r.keep(err, documentEntry(d, d.EndedAt, d.EndedBy))
+}
+
+func documentEntry(d inventory.Document, at inventory.Instant, by string) inventory.HistoryEntry {
+	return inventory.HistoryEntry{RecordedAt: at, By: by, Kind: inventory.HistoryKind(d.Kind), Station: d.Station,
+		Place: d.Place, Detail: strconv.FormatInt(cmp.Or(d.Of, d.ID), 10) + ", " + d.Status}
+}
+
 func (r writer) AddBalanceCheck(c inventory.BalanceCheck) (inventory.BalanceCheck, error) {
 	out, err := r.Writer.AddBalanceCheck(c)
 	return out, r.keep(err, r.of(inventory.HistoryBalance, c.Place, BalanceEntry(c)))

@@ -47,6 +47,9 @@ func (u *Unit) mayMove(m *inventory.Movement) error {
 		if err := u.May(inventory.ActKeepStock, pl); err != nil {
 			return err
 		}
+		if pl.Kind == inventory.KindTransit {
+			return inventory.Refuse(inventory.Conflict, "move it on the transfer")
+		}
 	}
 	return nil
 }

@@ -288,6 +288,18 @@ func (c *converting) openRest() error {
 			}
 		}
 	}
+	docs, err := c.r.Documents(inventory.DocumentFilter{Open: true}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	for _, d := range docs {
+		counted := slices.ContainsFunc(c.stock, func(st inventory.Stock) bool {
+			return d.Kind == inventory.DocCount && st.Place == d.Place
+		})
+		if counted || strings.Contains(d.Body, strconv.Quote(c.it.Code)) { // transfers name their items
+			c.open = append(c.open, d.Named())
+		}
+	}
 	owed, err := c.r.OwedEntries(inventory.OwedFilter{Item: c.it.Code, Open: true})
 	if err != nil {
 		return err

@@ -111,6 +111,9 @@ func holdsOf(r inventory.Reader, station string) (StationHolds, error) {
 		return h, err
 	}
 	h.Deliveries = len(deliveries)
+	if h.Documents, err = r.Documents(inventory.DocumentFilter{Stations: at, Open: true}, inventory.Page{}); err != nil {
+		return h, err
+	}
 	owed, err := r.OwedEntries(inventory.OwedFilter{Open: true})
 	for _, o := range owed {
 		if o.Station == station {

@@ -12,6 +12,7 @@ type StationHolds struct {
 	Stock      []inventory.Stock          // in its own places
 	Vehicles   []string                   // out of service
 	Deliveries int                        // being scanned
+	Documents  []inventory.Document       // transfers and counts that are open
 	Owed       int                        // signatures
 	Open       []inventory.Discrepancy    // of its places
 }
@@ -40,6 +41,9 @@ func (h StationHolds) MayClose(whole bool) error {
 	}
 	if h.Deliveries > 0 {
 		left = append(left, message.M("{1}: {2}", message.M("Delivery"), h.Deliveries))
+	}
+	for _, d := range h.Documents {
+		left = append(left, d.Named())
 	}
 	if h.Owed > 0 {
 		left = append(left, message.M("{1} {1|signature|signatures} owed", h.Owed))

@@ -4,6 +4,7 @@ package services
 import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/count"
 	"stowkeeper/inventory/exchange"
 	"stowkeeper/inventory/history"
 	"stowkeeper/inventory/ledger"
@@ -15,6 +16,7 @@ import (
 	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/stock"
 	"stowkeeper/inventory/storeroom"
+	"stowkeeper/inventory/transfer"
 	"stowkeeper/inventory/verify"
 )
 
@@ -22,6 +24,7 @@ import (
 type Options struct {
 	Published     []inventory.PublishedList // kit lists to start from
 	KeepRegisters int                       // years after the last entry; register.RegisterYears where it is 0
+	CountDays     int                       // every place is counted once in so many; count.Days where it is 0
 }
 
 // All is every service. Faces hold it and call the one they need.
@@ -36,6 +39,8 @@ type All struct {
 	Stock     *stock.Service
 	Shift     *shift.Service
 	Storeroom *storeroom.Service
+	Transfer  *transfer.Service
+	Count     *count.Service
 	Register  *register.Service
 	Notice    *notice.Service
 	Report    *report.Service
@@ -51,10 +56,12 @@ func New(s inventory.Store, now inventory.Clock, o Options) *All {
 		Now: now, Store: s,
 		Account: account.New(s, now), History: history.New(s, now), Ledger: ledger.New(s, now),
 		Lists: lists.New(s, now, o.Published), Shift: shift.New(s, now), Storeroom: storeroom.New(s, now),
-		Notice: notice.New(s, now), Report: report.New(s, now), Verify: verify.New(s, now),
+		Transfer: transfer.New(s, now),
+		Notice:   notice.New(s, now), Report: report.New(s, now), Verify: verify.New(s, now),
 	}
 	a.Stock = stock.New(s, now, a.Ledger, a.Lists)
 	a.Register = register.New(s, now, a.Stock, o.KeepRegisters)
+	a.Count = count.New(s, now, a.Register, o.CountDays)
 	a.Search = search.New(s, now, a.Stock)
 	a.Exchange = exchange.New(s, now, a.Account, a.Lists)
 	return a

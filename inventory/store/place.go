@@ -29,6 +29,7 @@ func (r reader) Places(f inventory.PlaceFilter, p inventory.Page) ([]inventory.P
 	w.when(len(f.Codes) == 0, "station IS NOT NULL")
 	among(&w, "station IN ?", f.Stations)
 	given(&w, "kind = ?", f.Kind)
+	w.when(!f.Retired && len(f.Codes) == 0 && f.Kind == "", "kind <> 'transit'")
 	w.when(!f.Retired && len(f.Codes) == 0, "(SELECT s.closed_at FROM station s WHERE s.code = place.station) IS NULL "+
 		"AND NOT EXISTS (SELECT 1 FROM bag b WHERE b.code = place.code AND b.retired_at IS NOT NULL)")
 	given(&w, "vehicle = ?", f.Vehicle)

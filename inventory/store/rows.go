@@ -21,7 +21,7 @@ func rowStructs() []any {
 		bagCheckRow{}, bagUseRow{}, reportedRow{}, restockRow{}, observationRow{}, personRow{}, personStationRow{},
 		tokenRow{}, tokenStationRow{}, sessionRow{}, terminalRow{}, oneTimeLinkRow{}, answerRow{}, sheetOffsetRow{},
 		vehicleOutOfServiceRow{}, historyEntryRow{}, deliveryRow{}, inspectionRow{}, trainingUseRow{}, noticeRow{},
-		balanceCheckRow{},
+		balanceCheckRow{}, documentRow{},
 	}
 }
 

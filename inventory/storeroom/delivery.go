@@ -215,11 +215,11 @@ func (s *Service) DropDelivery(ctx context.Context, by inventory.Actor, id int64
 
 // Delivery shows a delivery with what would happen if it were put away now, or as it ended; rows in the order of
 // scanning. Refuses: NotFound; Forbidden without keep_stock at its station. Locks nothing.
-func (s *Service) Delivery(ctx context.Context, by inventory.Actor, id int64) (inventory.DeliveryPlan, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (inventory.DeliveryPlan, error) {
+func (s *Service) Delivery(ctx context.Context, by inventory.Actor, id int64) (DeliveryPlan, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (DeliveryPlan, error) {
 		d, err := r.Delivery(id)
 		if err != nil {
-			return inventory.DeliveryPlan{}, err
+			return DeliveryPlan{}, err
 		}
 		return s.planned(r, by, d, func(string) error { return nil })
 	})
@@ -227,50 +227,50 @@ func (s *Service) Delivery(ctx context.Context, by inventory.Actor, id int64) (i
 
 // planned reads what a delivery is judged by, its items locked first where they are to be, and judges it.
 func (s *Service) planned(r inventory.Reader, by inventory.Actor, d inventory.Delivery,
-	lock func(item string) error) (inventory.DeliveryPlan, error) {
-	k := inventory.DeliveryFacts{Signed: by.BothSigned(s.now())}
+	lock func(item string) error) (DeliveryPlan, error) {
+	k := DeliveryFacts{Signed: by.BothSigned(s.now())}
 	var err error
 	if k.Store, err = r.Place(d.Place); err != nil {
-		return inventory.DeliveryPlan{}, err
+		return DeliveryPlan{}, err
 	}
 	if err := by.Must(inventory.ActKeepStock, k.Store.Station); err != nil {
-		return inventory.DeliveryPlan{}, err
+		return DeliveryPlan{}, err
 	}
 	if k.Station, err = r.Station(k.Store.Station); err != nil {
-		return inventory.DeliveryPlan{}, err
+		return DeliveryPlan{}, err
 	}
 	k.Today = k.Station.Today(s.now())
 	if k.Products, err = r.Products(inventory.ProductFilter{}, inventory.Page{}); err != nil {
-		return inventory.DeliveryPlan{}, err
+		return DeliveryPlan{}, err
 	}
-	items := d.MayBeOf(k.Products)
+	items := mayBeOf(d, k.Products)
 	for _, item := range items {
 		if err := lock(item); err != nil {
-			return inventory.DeliveryPlan{}, err
+			return DeliveryPlan{}, err
 		}
 	}
 	if k.Items, err = r.Items(inventory.ItemFilter{Codes: items}, inventory.Page{}); err != nil {
-		return inventory.DeliveryPlan{}, err
+		return DeliveryPlan{}, err
 	}
 	if k.Notices, err = r.Notices(inventory.NoticeFilter{}, inventory.Page{}); err != nil {
-		return inventory.DeliveryPlan{}, err
+		return DeliveryPlan{}, err
 	}
 	if k.Back, err = r.Lots(inventory.LotFilter{Last: inventory.KindSupplier}, inventory.Page{}); err != nil {
-		return inventory.DeliveryPlan{}, err
+		return DeliveryPlan{}, err
 	}
 	k.Batches, err = r.Batches(inventory.BatchFilter{Items: items})
-	return inventory.PlanDelivery(d, k), err
+	return PlanDelivery(d, k), err
 }
 
 // PutAway receives a delivery: every line, or none where something is in the way of one. Refuses: Forbidden without
 // keep_stock at its station; NotFound; Invalid for the reference, and where a controlled item lacks signatures;
 // Conflict where it has ended, is empty, or a line cannot be received. Locks the delivery and its items.
 func (s *Service) PutAway(ctx context.Context, by inventory.Actor, id int64,
-	reference string) (inventory.DeliveryPlan, error) {
-	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.DeliveryPlan, error) {
+	reference string) (DeliveryPlan, error) {
+	return inventory.Write(ctx, s.store, func(w inventory.Writer) (DeliveryPlan, error) {
 		d, err := w.LockDelivery(id)
 		if err != nil {
-			return inventory.DeliveryPlan{}, err
+			return DeliveryPlan{}, err
 		}
 		d.Reference = inventory.OneLine(reference)
 		plan, err := s.planned(w, by, d, w.LockItem)
@@ -289,7 +289,7 @@ func (s *Service) PutAway(ctx context.Context, by inventory.Actor, id int64,
 
 // putAway books the rows of a delivery together.
 func (s *Service) putAway(w inventory.Writer, by inventory.Actor,
-	plan inventory.DeliveryPlan) (inventory.DeliveryPlan, error) {
+	plan DeliveryPlan) (DeliveryPlan, error) {
 	p := ledger.NewUnit(w, by, s.now(), ledger.TwoSign)
 	var in, out []inventory.Movement
 	d := &plan.Delivery

@@ -17,6 +17,7 @@ import (
 	"stowkeeper/inventory/fixture"
 	"stowkeeper/inventory/inventorytest"
 	"stowkeeper/inventory/store/storetest"
+	"stowkeeper/inventory/storeroom"
 )
 
 // drawLine makes a line that may have anything right or wrong.
@@ -98,7 +99,7 @@ func (d dock) tried(t require.TestingT, do func(d dock)) {
 }
 
 // received is what receiving a line alone says.
-func (d dock) received(row inventory.DeliveryRow, to string) (said error) {
+func (d dock) received(row storeroom.DeliveryRow, to string) (said error) {
 	d.tried(d.T, func(d dock) {
 		_, said = d.S.Ledger.Receive(d.Ctx, fixture.Keeper, inventory.Receipt{Place: to, Item: row.Item, Product: row.Product,
 			BatchNo: row.BatchNo, Serial: row.Serial, MadeOn: row.MadeOn, EndPrinted: row.EndPrinted,
@@ -129,10 +130,10 @@ func (d dock) asReceived(t require.TestingT) {
 		inventory.InTraining:   "NORTH-TRAINING",
 		inventory.InQuarantine: "NORTH-QUARANTINE", inventory.InDisposed: "NORTH-QUARANTINE"}
 	if ps := row.Problems; len(ps) == 1 && ps[0].Path == "packs" { // how many units are they?
-		require.Equal(t, inventory.TroubleMissing, row.Trouble)
+		require.Equal(t, storeroom.TroubleMissing, row.Trouble)
 		return
 	}
-	if row.Trouble == inventory.TroublePast || row.Trouble == inventory.TroubleNotice { // it needs a way
+	if row.Trouble == storeroom.TroublePast || row.Trouble == storeroom.TroubleNotice { // it needs a way
 		inventorytest.RequireKind(t, inventory.Conflict, d.received(row, to[inventory.InPlace]))
 		require.NotContains(t, row.Ways, inventory.InPlace)
 		for _, way := range row.Ways {
@@ -147,7 +148,7 @@ func (d dock) asReceived(t require.TestingT) {
 	}
 	err := d.received(row, to[way])
 	require.Equal(t, errors.Is(err, account.ErrUnsigned), v.Unsigned)
-	require.Equal(t, err == nil || v.Unsigned, row.Trouble == inventory.TroubleNone, "%+v: %v", row.DeliveryLine, err)
+	require.Equal(t, err == nil || v.Unsigned, row.Trouble == storeroom.TroubleNone, "%+v: %v", row.DeliveryLine, err)
 	if !v.Unsigned {
 		require.Equal(t, []any{inventory.MessageOf(err).String(), inventory.FieldsOf(err)}, []any{row.Problem.String(),
 			row.Problems})

@@ -71,7 +71,7 @@ func newDock(t *testing.T, s inventory.Store) dock {
 }
 
 // scan takes codes that must be taken and returns the delivery as it stands.
-func (d dock) scan(texts ...string) inventory.DeliveryPlan {
+func (d dock) scan(texts ...string) storeroom.DeliveryPlan {
 	for _, text := range texts {
 		_, err := d.S.Storeroom.ScanPack(d.Ctx, fixture.Keeper, d.id, text)
 		require.NoError(d.T, err, text)
@@ -79,14 +79,14 @@ func (d dock) scan(texts ...string) inventory.DeliveryPlan {
 	return d.view()
 }
 
-func (d dock) view() inventory.DeliveryPlan {
+func (d dock) view() storeroom.DeliveryPlan {
 	v, err := d.S.Storeroom.Delivery(d.Ctx, fixture.Keeper, d.id)
 	require.NoError(d.T, err)
 	return v
 }
 
 // rows says each line in short: packs, lot, trouble.
-func rows(v inventory.DeliveryPlan) []string {
+func rows(v storeroom.DeliveryPlan) []string {
 	var out []string
 	for _, r := range v.Rows {
 		out = append(out, strconv.Itoa(r.Packs)+" "+r.DeliveryLine.BatchNo+r.DeliveryLine.Serial+" "+string(r.Trouble))
@@ -196,7 +196,7 @@ func TestTwoCodesOnAPack(t *testing.T) {
 	assert.Equal(t, []string{"2 A ", "1 L1 unknown"}, rows(d.scan(second(check))))
 	// What is missing is said, and typed in.
 	v = d.scan(dressing)
-	assert.Equal(t, inventory.TroubleMissing, v.Rows[2].Trouble)
+	assert.Equal(t, storeroom.TroubleMissing, v.Rows[2].Trouble)
 	require.NoError(t, d.S.Storeroom.ChangeLine(d.Ctx, fixture.Keeper, d.id, v.Rows[2].N,
 		storeroom.LineChange{BatchNo: inventorytest.Ptr("C"),
 			EndPrinted: inventorytest.Ptr("2028-06"), Packs: inventorytest.Ptr(3)}))

@@ -17,6 +17,7 @@ var promises = [][]promise{
 	unitPromises, lookPromises, placePromises, itemPromises, kitListPromises, bagPromises, lotPromises, stockPromises,
 	ledgerPromises, movementPromises, recordPromises, changePromises, devicePromises, noticePromises, peoplePromises,
 	accountPromises, answerPromises, pagePromises, sheetOffsetPromises, deliveryPromises, usagePromises, registerPromises,
+	documentPromises,
 }
 
 // Run tries every promise of inventory.Store. open gives an empty store.

@@ -321,6 +321,34 @@ CREATE TABLE discrepancy (
 
 CREATE INDEX discrepancy_open ON public.discrepancy USING btree (item, place) WHERE (closed_at IS NULL);
 
+CREATE TABLE document (
+    id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
+    kind text COLLATE "C" NOT NULL,
+    of_document bigint,
+    station text COLLATE "C" NOT NULL,
+    other_station text COLLATE "C",
+    place text COLLATE "C",
+    status text COLLATE "C" NOT NULL,
+    opened_at timestamp with time zone NOT NULL,
+    opened_by text COLLATE "C" NOT NULL,
+    ended_at timestamp with time zone,
+    ended_by text COLLATE "C" NOT NULL,
+    body jsonb NOT NULL,
+    CONSTRAINT document_check CHECK (((kind = 'transfer_receipt'::text) = (of_document IS NOT NULL))),
+    CONSTRAINT document_check1 CHECK (((ended_at IS NULL) = (ended_by = ''::text))),
+    CONSTRAINT document_kind_check CHECK ((kind = ANY (ARRAY['transfer'::text, 'transfer_receipt'::text, 'count'::text]))),
+    CONSTRAINT document_status_check CHECK ((status <> ''::text)),
+    CONSTRAINT document_of_document_fkey FOREIGN KEY (of_document) REFERENCES document(id),
+    CONSTRAINT document_other_station_fkey FOREIGN KEY (other_station) REFERENCES station(code),
+    CONSTRAINT document_place_fkey FOREIGN KEY (place) REFERENCES place(code),
+    CONSTRAINT document_station_fkey FOREIGN KEY (station) REFERENCES station(code),
+    CONSTRAINT document_pkey PRIMARY KEY (id)
+);
+
+CREATE INDEX document_open ON public.document USING btree (kind) WHERE (ended_at IS NULL);
+
+CREATE INDEX document_place ON public.document USING btree (kind, place);
+
 CREATE TABLE history_entry (
     id bigint GENERATED ALWAYS AS IDENTITY NOT NULL,
     recorded_at timestamp with time zone NOT NULL,
@@ -710,7 +738,7 @@ CREATE TABLE place (
     CONSTRAINT place_check2 CHECK (((station IS NULL) = (purpose = ''::text))),
     CONSTRAINT place_check3 CHECK (((station IS NOT NULL) OR (code = kind))),
     CONSTRAINT place_code_check CHECK (((length(code) >= 1) AND (length(code) <= 40))),
-    CONSTRAINT place_kind_check CHECK ((kind = ANY (ARRAY['store'::text, 'bag'::text, 'carrier'::text, 'quarantine'::text, 'away'::text, 'supplier'::text, 'used'::text, 'disposed'::text, 'lost'::text, 'found'::text]))),
+    CONSTRAINT place_kind_check CHECK ((kind = ANY (ARRAY['store'::text, 'bag'::text, 'carrier'::text, 'quarantine'::text, 'away'::text, 'transit'::text, 'supplier'::text, 'used'::text, 'disposed'::text, 'lost'::text, 'found'::text]))),
     CONSTRAINT place_purpose_check CHECK ((purpose = ANY (ARRAY['issue'::text, 'training'::text, ''::text]))),
     CONSTRAINT place_version_check CHECK ((version > 0)),
     CONSTRAINT place_at_site_fkey FOREIGN KEY (at_station) REFERENCES station(code),

@@ -244,6 +244,27 @@ CREATE TABLE discrepancy (
 
 CREATE INDEX discrepancy_open ON discrepancy (item, place) WHERE closed_at IS NULL;
 
+CREATE TABLE document (
+    id INTEGER PRIMARY KEY,
+    kind TEXT NOT NULL CHECK (kind IN ('transfer', 'transfer_receipt', 'count')),
+    of_document INTEGER REFERENCES document (id),
+    station TEXT NOT NULL REFERENCES station (code),
+    other_station TEXT REFERENCES station (code),
+    place TEXT REFERENCES place (code),
+    status TEXT NOT NULL CHECK (status <> ''),
+    opened_at TEXT CHECK (opened_at IS strftime('%Y-%m-%dT%H:%M:%S', opened_at) || substr(opened_at, 20) AND substr(opened_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
+    opened_by TEXT NOT NULL,
+    ended_at TEXT CHECK (ended_at IS strftime('%Y-%m-%dT%H:%M:%S', ended_at) || substr(ended_at, 20) AND substr(ended_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'),
+    ended_by TEXT NOT NULL,
+    body TEXT CHECK (json_valid(body)) NOT NULL,
+    CHECK ((kind = 'transfer_receipt') = (of_document IS NOT NULL)),
+    CHECK ((ended_at IS NULL) = (ended_by = ''))
+) STRICT;
+
+CREATE INDEX document_open ON document (kind) WHERE ended_at IS NULL;
+
+CREATE INDEX document_place ON document (kind, place);
+
 CREATE TABLE "history_entry" (
     id INTEGER PRIMARY KEY,
     recorded_at TEXT CHECK (recorded_at IS strftime('%Y-%m-%dT%H:%M:%S', recorded_at) || substr(recorded_at, 20) AND substr(recorded_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z') NOT NULL,
@@ -538,7 +559,7 @@ CREATE TABLE place (
     code TEXT PRIMARY KEY CHECK (length(code) BETWEEN 1 AND 40),
     station TEXT REFERENCES "station" (code),
     at_station TEXT REFERENCES "station" (code),
-    kind TEXT NOT NULL CHECK (kind IN ('store', 'bag', 'carrier', 'quarantine', 'away', 'supplier', 'used', 'disposed', 'lost', 'found')),
+    kind TEXT NOT NULL CHECK (kind IN ('store', 'bag', 'carrier', 'quarantine', 'away', 'transit', 'supplier', 'used', 'disposed', 'lost', 'found')),
     purpose TEXT NOT NULL CHECK (purpose IN ('issue', 'training', '')),
     name TEXT NOT NULL,
     holder TEXT NOT NULL,

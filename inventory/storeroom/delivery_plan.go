@@ -1,9 +1,10 @@
-package inventory
+package storeroom
 
 import (
 	"errors"
 	"slices"
 
+	"stowkeeper/inventory"
 	"stowkeeper/inventory/message"
 )
 
@@ -23,7 +24,7 @@ const (
 
 // DeliveryPlan is a delivery as it would be put away now.
 type DeliveryPlan struct {
-	Delivery
+	inventory.Delivery
 	DeliveryFacts
 	Rows     []DeliveryRow
 	Ready    bool // every line can be put away
@@ -32,41 +33,41 @@ type DeliveryPlan struct {
 
 // DeliveryFacts are what a delivery is judged by.
 type DeliveryFacts struct {
-	Store    Place
-	Station  Station // of the store
-	Today    Day
-	Signed   bool      // two people have
-	Products []Product // at least those of the lines, and those that have codes of lines
-	Items    []Item    // of these products
-	Notices  []Notice  // on the items
-	Batches  []Batch   // of the items
-	Back     []Lot     // devices that are at their supplier again
+	Store    inventory.Place
+	Station  inventory.Station // of the store
+	Today    inventory.Day
+	Signed   bool                // two people have
+	Products []inventory.Product // at least those of the lines, and those that have codes of lines
+	Items    []inventory.Item    // of these products
+	Notices  []inventory.Notice  // on the items
+	Batches  []inventory.Batch   // of the items
+	Back     []inventory.Lot     // devices that are at their supplier again
 }
 
 // DeliveryRow is a line of a delivery with what is known of it.
 type DeliveryRow struct {
-	DeliveryLine
-	Is       Item    // none while the code is unknown
-	Pack     Product // likewise
-	InAll    int     // units, 0 where that cannot be told
-	Through  Day     // last usable day of the batch
-	Ways     []WayIn // where it may go
-	Earlier  *BatchFacts
+	inventory.DeliveryLine
+	Is       inventory.Item    // none while the code is unknown
+	Pack     inventory.Product // likewise
+	InAll    int               // units, 0 where that cannot be told
+	Through  inventory.Day     // last usable day of the batch
+	Ways     []inventory.WayIn // where it may go
+	Earlier  *inventory.BatchFacts
 	Notices  []string // that withdraw it
 	Trouble  Trouble
 	Problem  message.Message
-	Problems []Field
-	Plan     ReceiptPlan // where there is no trouble
+	Problems []inventory.Field
+	Plan     inventory.ReceiptPlan // where there is no trouble
 }
 
 // PlanDelivery tells what becomes of each line of a delivery, or what is in the way of it. Lines are judged in order:
 // the batch that one brings is known to those below it. A delivery that has ended is only described.
-func PlanDelivery(d Delivery, facts DeliveryFacts) DeliveryPlan {
-	open := d.Status == DeliveryOpen
+func PlanDelivery(d inventory.Delivery, facts DeliveryFacts) DeliveryPlan {
+	open := d.Status == inventory.DeliveryOpen
 	p := DeliveryPlan{Delivery: d, DeliveryFacts: facts, Ready: open && len(d.Lines) > 0}
-	known := map[string]*ReceiptFacts{}
+	known := map[string]*inventory.ReceiptFacts{}
 	for _, it := range facts.Items {
-		known[it.Code] = NewReceiptFacts(it, facts.Products, facts.Notices, facts.Batches, facts.Back)
+		known[it.Code] = inventory.NewReceiptFacts(it, facts.Products, facts.Notices, facts.Batches, facts.Back)
 	}
 	for _, l := range d.Lines {
 		row := DeliveryRow{DeliveryLine: l}
@@ -88,24 +89,26 @@ func PlanDelivery(d Delivery, facts DeliveryFacts) DeliveryPlan {
 }
 
 // lookUp finds the product of a code that somebody has named elsewhere since it was scanned.
-func (row *DeliveryRow) lookUp(products []Product, items []Item) {
-	of := slices.DeleteFunc(slices.Clone(products), func(pr Product) bool { return !pr.HasCode(row.Scheme, row.Code) })
+func (row *DeliveryRow) lookUp(products []inventory.Product, items []inventory.Item) {
+	of := slices.DeleteFunc(slices.Clone(products), func(pr inventory.Product) bool {
+		return !pr.HasCode(row.Scheme, row.Code)
+	})
 	for _, it := range items {
 		if len(of) == 1 && it.Code == of[0].Item {
-			row.know(of[0], it)
+			row.Know(of[0], it)
 		}
 	}
 }
 
 // describe says what is known of a row whose item is known.
-func (row *DeliveryRow) describe(facts DeliveryFacts, k *ReceiptFacts) {
+func (row *DeliveryRow) describe(facts DeliveryFacts, k *inventory.ReceiptFacts) {
 	row.Is = k.Item
 	for _, pr := range facts.Products {
 		if pr.ID == row.Product {
 			row.Pack = pr
 		}
 	}
-	row.InAll, _ = row.units(row.Is, row.Pack)
+	row.InAll, _ = row.UnitsIn(row.Is, row.Pack)
 	in := row.receipt(facts.Store, "")
 	b, err := in.Batch(row.Is, facts.Today)
 	if err != nil {
@@ -117,16 +120,16 @@ func (row *DeliveryRow) describe(facts DeliveryFacts, k *ReceiptFacts) {
 		return // likewise
 	}
 	row.Through, row.Notices = plan.Batch.LastUsable, plan.Batch.Withdrawn
-	row.Ways = WaysIn(row.Is, *plan.Batch, len(row.Notices) > 0, facts.Store, facts.Today)
+	row.Ways = inventory.WaysIn(row.Is, *plan.Batch, len(row.Notices) > 0, facts.Store, facts.Today)
 }
 
 // plan judges a row where it goes.
-func (row *DeliveryRow) plan(p DeliveryPlan, known *ReceiptFacts) (err error) {
+func (row *DeliveryRow) plan(p DeliveryPlan, known *inventory.ReceiptFacts) (err error) {
 	if row.Product == 0 {
 		row.Trouble = TroubleUnknown
-		return Refuse(Conflict, "choose the item")
+		return inventory.Refuse(inventory.Conflict, "choose the item")
 	}
-	if _, err := row.units(row.Is, row.Pack); err != nil {
+	if _, err := row.UnitsIn(row.Is, row.Pack); err != nil {
 		return err
 	}
 	way, said := row.way()
@@ -135,14 +138,14 @@ func (row *DeliveryRow) plan(p DeliveryPlan, known *ReceiptFacts) (err error) {
 		if len(row.Notices) > 0 {
 			row.Trouble = TroubleNotice
 		}
-		return Refuse(Conflict, "cannot go into {1}", p.Store.Name)
+		return inventory.Refuse(inventory.Conflict, "cannot go into {1}", p.Store.Name)
 	}
 	to := p.placeFor(way)
 	row.To = to.Code
-	if way == InDisposed {
-		row.To = string(KindDisposed)
+	if way == inventory.InDisposed {
+		row.To = string(inventory.KindDisposed)
 	}
-	row.Plan, err = JudgeReceipt(row.receipt(to, p.Reference), Carried{}, to, p.Today, known)
+	row.Plan, err = inventory.JudgeReceipt(row.receipt(to, p.Reference), inventory.Carried{}, to, p.Today, known)
 	if err == nil {
 		known.Put(row.Plan.Batch)
 	}
@@ -151,20 +154,20 @@ func (row *DeliveryRow) plan(p DeliveryPlan, known *ReceiptFacts) (err error) {
 
 // way is where a row goes: where a person said, if it may go there, else the
 // usual one. What is past its day goes nowhere until a person has said where.
-func (row DeliveryRow) way() (WayIn, bool) {
+func (row DeliveryRow) way() (inventory.WayIn, bool) {
 	if slices.Contains(row.Ways, row.Way) {
 		return row.Way, true
 	}
-	return InPlace, len(row.Ways) == 0 || row.Ways[0] == InPlace
+	return inventory.InPlace, len(row.Ways) == 0 || row.Ways[0] == inventory.InPlace
 }
 
 // placeFor is the place where packs go one way; those that are disposed of come into quarantine first.
-func (k DeliveryFacts) placeFor(w WayIn) Place {
+func (k DeliveryFacts) placeFor(w inventory.WayIn) inventory.Place {
 	code := k.Store.Code
 	switch w {
-	case InTraining:
+	case inventory.InTraining:
 		code = k.Station.TrainingStoreCode()
-	case InQuarantine, InDisposed:
+	case inventory.InQuarantine, inventory.InDisposed:
 		code = k.Station.QuarantineCode(k.Store.Purpose)
 	}
 	for _, place := range k.Station.StationPlaces() {
@@ -176,8 +179,9 @@ func (k DeliveryFacts) placeFor(w WayIn) Place {
 }
 
 // receipt is the receipt that a row becomes.
-func (row DeliveryRow) receipt(to Place, reference string) Receipt {
-	return Receipt{Place: to.Code, Item: row.Item, Product: row.Product, BatchNo: row.BatchNo, Serial: row.Serial,
+func (row DeliveryRow) receipt(to inventory.Place, reference string) inventory.Receipt {
+	return inventory.Receipt{Place: to.Code, Item: row.Item, Product: row.Product, BatchNo: row.BatchNo,
+		Serial: row.Serial,
 		MadeOn: row.MadeOn, EndPrinted: row.EndPrinted, EndWording: row.EndWording, Qty: max(1, row.InAll),
 		Reference: reference, OnConflict: row.OnConflict, CorrectionReason: row.Reason}
 }
@@ -188,11 +192,11 @@ func (row *DeliveryRow) explain(err error) {
 		return
 	}
 	row.To = ""
-	row.Problem, row.Problems = MessageOf(err), FieldsOf(err)
-	var other OtherDates
+	row.Problem, row.Problems = inventory.MessageOf(err), inventory.FieldsOf(err)
+	var other inventory.OtherDates
 	switch {
 	case row.Trouble != TroubleNone: // known before it was judged
-	case KindOf(err) == Invalid:
+	case inventory.KindOf(err) == inventory.Invalid:
 		row.Trouble = TroubleMissing
 	case errors.As(err, &other):
 		earlier := other.Old.Facts()
@@ -203,13 +207,14 @@ func (row *DeliveryRow) explain(err error) {
 }
 
 // Disposal is the movement that takes away what a row brought in, where it is disposed of at once.
-func (row DeliveryRow) Disposal(in Movement) (Movement, bool) {
-	return Movement{LotID: in.LotID, Qty: in.Qty, From: in.To, To: string(KindDisposed), Reason: ReasonDisposed,
-		Cause: CauseExpired, Reference: in.Reference}, row.To == string(KindDisposed)
+func (row DeliveryRow) Disposal(in inventory.Movement) (inventory.Movement, bool) {
+	return inventory.Movement{LotID: in.LotID, Qty: in.Qty, From: in.To, To: string(inventory.KindDisposed),
+		Reason: inventory.ReasonDisposed,
+		Cause:  inventory.CauseExpired, Reference: in.Reference}, row.To == string(inventory.KindDisposed)
 }
 
-// MayBeOf lists the items that the lines of a delivery may be of, in order.
-func (d Delivery) MayBeOf(products []Product) (items []string) {
+// mayBeOf lists the items that the lines of a delivery may be of, in order.
+func mayBeOf(d inventory.Delivery, products []inventory.Product) (items []string) {
 	for _, l := range d.Lines {
 		if l.Item != "" {
 			items = append(items, l.Item)
@@ -226,17 +231,17 @@ func (d Delivery) MayBeOf(products []Product) (items []string) {
 
 // MayPutAway refuses a delivery that has ended, is empty, or has a line with something in its way; signatures apart.
 func (p DeliveryPlan) MayPutAway() error {
-	var ps Problems
-	CheckText(&ps, "reference", p.Reference, false, MaxName)
+	var ps inventory.Problems
+	inventory.CheckText(&ps, "reference", p.Reference, false, inventory.MaxName)
 	switch err := ps.Err(); {
 	case err != nil:
 		return err
-	case p.Status != DeliveryOpen:
-		return Refuse(Conflict, "closed already")
+	case p.Status != inventory.DeliveryOpen:
+		return inventory.Refuse(inventory.Conflict, "closed already")
 	case len(p.Lines) == 0:
-		return Refuse(Conflict, "nothing scanned yet")
+		return inventory.Refuse(inventory.Conflict, "nothing scanned yet")
 	case !p.Ready && !p.Unsigned:
-		return Refuse(Conflict, "some packs need attention: nothing put away yet")
+		return inventory.Refuse(inventory.Conflict, "some packs need attention: nothing put away yet")
 	}
 	return nil
 }

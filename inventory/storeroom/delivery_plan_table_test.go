@@ -1,4 +1,4 @@
-package inventory_test
+package storeroom_test
 
 import (
 	"testing"
@@ -7,6 +7,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/barcode"
+	"stowkeeper/inventory/storeroom"
 )
 
 // TestPlanDelivery is the table of what is in the way of a line and where it
@@ -14,7 +15,7 @@ import (
 // which two signatures required, 3 and 4 have one code.
 func TestPlanDelivery(t *testing.T) {
 	station := inventory.Station{Code: "N"}
-	facts := inventory.DeliveryFacts{Store: station.StationPlaces()[0], Station: station,
+	facts := storeroom.DeliveryFacts{Store: station.StationPlaces()[0], Station: station,
 		Today: inventory.MustDay("2027-06-14"),
 		Products: []inventory.Product{{ID: 1, Item: "D", GTIN: "9521234543213", PackSize: 10}, {ID: 2, Item: "A",
 			PackSize: 5},
@@ -36,39 +37,39 @@ func TestPlanDelivery(t *testing.T) {
 	for _, tt := range []struct {
 		name    string
 		line    inventory.DeliveryLine
-		trouble inventory.Trouble
+		trouble storeroom.Trouble
 		to      string
 	}{
 		{"in date", line(1, "D", "N", "2028-06"), "", "N-STORE"},
 		{"named since it was scanned", inventory.DeliveryLine{Scheme: barcode.GS1, Code: "09521234543213", BatchNo: "N",
 			EndPrinted: "2028-06", EndWording: "expiry", Packs: 1}, "", "N-STORE"},
-		{"of no product", inventory.DeliveryLine{Scheme: barcode.GS1, Code: "09520000000028"}, inventory.TroubleUnknown, ""},
-		{"of two", inventory.DeliveryLine{Scheme: barcode.HIBC, Code: "X1"}, inventory.TroubleUnknown, ""},
-		{"no date", line(1, "D", "N", ""), inventory.TroubleMissing, ""},
-		{"no date, and a way", sent(line(1, "D", "N", ""), inventory.InTraining), inventory.TroubleMissing, ""},
-		{"past its day", line(1, "D", "N", "2027-05"), inventory.TroublePast, ""},
+		{"of no product", inventory.DeliveryLine{Scheme: barcode.GS1, Code: "09520000000028"}, storeroom.TroubleUnknown, ""},
+		{"of two", inventory.DeliveryLine{Scheme: barcode.HIBC, Code: "X1"}, storeroom.TroubleUnknown, ""},
+		{"no date", line(1, "D", "N", ""), storeroom.TroubleMissing, ""},
+		{"no date, and a way", sent(line(1, "D", "N", ""), inventory.InTraining), storeroom.TroubleMissing, ""},
+		{"past its day", line(1, "D", "N", "2027-05"), storeroom.TroublePast, ""},
 		{"past its day, to training", sent(line(1, "D", "N", "2027-05"), inventory.InTraining), "", "N-TRAINING"},
 		{"past its day, disposed of", sent(line(1, "D", "N", "2027-05"), inventory.InDisposed), "", "disposed"},
-		{"past its day, into quarantine", sent(line(1, "D", "N", "2027-05"), inventory.InQuarantine), inventory.TroublePast,
+		{"past its day, into quarantine", sent(line(1, "D", "N", "2027-05"), inventory.InQuarantine), storeroom.TroublePast,
 			""},
-		{"withdrawn", line(1, "D", "W", "2028-06"), inventory.TroubleNotice, ""},
+		{"withdrawn", line(1, "D", "W", "2028-06"), storeroom.TroubleNotice, ""},
 		{"withdrawn, set apart", sent(line(1, "D", "W", "2028-06"), inventory.InQuarantine), "", "N-QUARANTINE"},
-		{"known with another date", line(1, "D", "K", "2028-07"), inventory.TroubleConflict, ""},
+		{"known with another date", line(1, "D", "K", "2028-07"), storeroom.TroubleConflict, ""},
 		{"which is right, and not past", kept, "", "N-STORE"},
-		{"another item's product", line(2, "D", "N", "2028-06"), inventory.TroubleMissing, ""},
+		{"another item's product", line(2, "D", "N", "2028-06"), storeroom.TroubleMissing, ""},
 		{"controlled", line(2, "A", "N", "2028-06"), "", "N-STORE"},
 	} {
 		d := inventory.Delivery{Status: inventory.DeliveryOpen, Lines: []inventory.DeliveryLine{tt.line}}
 		for _, signed := range []bool{false, true} {
 			facts.Signed = signed
-			p := inventory.PlanDelivery(d, facts)
+			p := storeroom.PlanDelivery(d, facts)
 			assert.Equal(t, []any{tt.trouble, tt.to, tt.trouble == ""}, []any{p.Rows[0].Trouble, p.Rows[0].To, p.Ready}, tt.name)
 			assert.Equal(t, p.Rows[0].Is.Controlled && !signed, p.Unsigned, tt.name)
 			assert.Equal(t, tt.trouble == "", p.Rows[0].Problem == nil, tt.name)
 		}
 		d.Status = inventory.DeliveryDropped
-		p := inventory.PlanDelivery(d, facts)
-		assert.Equal(t, []any{false, inventory.TroubleNone}, []any{p.Ready, p.Rows[0].Trouble}, "it has ended")
+		p := storeroom.PlanDelivery(d, facts)
+		assert.Equal(t, []any{false, storeroom.TroubleNone}, []any{p.Ready, p.Rows[0].Trouble}, "it has ended")
 	}
-	assert.False(t, inventory.PlanDelivery(inventory.Delivery{Status: inventory.DeliveryOpen}, facts).Ready, "empty")
+	assert.False(t, storeroom.PlanDelivery(inventory.Delivery{Status: inventory.DeliveryOpen}, facts).Ready, "empty")
 }
