@@ -16,7 +16,7 @@ func (pl PickList) Matches(x PickScan) []int {
 	var out []int
 	lots := map[int64]bool{}
 	for i, p := range pl.Lines {
-		if x.names(p) {
+		if x.Names(p) {
 			out = append(out, i)
 			lots[p.LotID] = true
 		}
@@ -27,7 +27,8 @@ func (pl PickList) Matches(x PickScan) []int {
 	return out
 }
 
-func (x PickScan) names(p Pick) bool {
+// Names tells whether a line of a list is what was scanned.
+func (x PickScan) Names(p Pick) bool {
 	if x.LotID != 0 {
 		return p.LotID == x.LotID
 	}

@@ -85,6 +85,8 @@ var historyWords = map[inventory.HistoryKind]message.Message{
 	inventory.HistoryObservationClosed: message.M("Observation closed"),
 	inventory.HistoryInspection:        message.M("Inspection"), inventory.HistoryTrainingUse: message.M("Class"),
 	inventory.HistoryBatchCorrected: message.M("Batch corrected"), inventory.HistoryNotice: message.M("Notice"),
+	inventory.HistoryTransfer: message.M("Transfer"), inventory.HistoryTransferReceipt: message.M("Transfer received"),
+	inventory.HistoryCount:    message.M("Count"),
 	inventory.HistoryDelivery: message.M("Delivery"), inventory.HistoryBalance: message.M("Balance check"),
 	inventory.HistoryDiscrepancy:       message.M("Discrepancy"),
 	inventory.HistoryDiscrepancyClosed: message.M("Discrepancy closed"),

@@ -34,6 +34,7 @@ type StationReport struct {
 	Bags  []inventory.BagState
 
 	Troubles []RegisterLink
+	Offers   []TransferOffer // what other stations can send, for who may ask them
 }
 
 // ShortGroup is the missing lines of one severity: those that stop a bag and
@@ -184,6 +185,11 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, only []string
 	for _, r := range rep.Buy {
 		x := st.at(r.Station)
 		x.Buy = append(x.Buy, BuyRow{r, nameOf(items, r.Item)})
+	}
+	for i := range st.all {
+		if x := &st.all[i]; v.may(inventory.ActKeepStock) {
+			x.Offers = transferOffers(x.Fill, x.Station)
+		}
 	}
 	for _, r := range rep.FirstStops {
 		row := StopRow{FirstStop: r}

@@ -26,6 +26,8 @@ type deskPage struct {
 	Scanning     []DeliveryLink
 	Troubles     []RegisterLink
 	Owed         int // signatures
+	Transfers    int // open ones
+	ToCount      int // places, this week
 }
 
 // DeskRow is a bag to restock, with what that would mend.
@@ -118,7 +120,17 @@ func (s *server) addOwed(v *visit, p *deskPage) error {
 			p.Notices = append(p.Notices, n)
 		}
 	}
-	p.Scanning, err = s.openDeliveries(v)
+	if p.Scanning, err = s.openDeliveries(v); err != nil {
+		return err
+	}
+	only, _ := v.stationsAsked()
+	open, err := s.svc.Transfer.Transfers(v.ctx(), v.actor, inventory.DocumentFilter{Stations: only, Open: true},
+		inventory.Page{})
+	if err != nil {
+		return err
+	}
+	due, err := s.svc.Count.Due(v.ctx(), v.actor, only)
+	p.Transfers, p.ToCount = len(open), len(due)
 	return err
 }
 

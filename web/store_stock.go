@@ -111,6 +111,8 @@ type stockPage struct {
 	Shelf   string // leads to the labels of its shelves, for who may print them
 	MayList bool   // this person may look through all stock
 	Send    string // leads to the form for what is left somewhere
+	Count   string // leads to the form to count it
+	Counted When   // the last time
 	Item    string // name of the one item that is shown, where it is one
 	Lots    LotTable
 }
@@ -139,6 +141,13 @@ func (s *server) showStock(v *visit) error {
 	}
 	if p.Place.Kind != inventory.KindAway && v.may(inventory.ActCheck) {
 		p.Send = awaySendPath(p.Place.Code)
+	}
+	if p.Place.Kind != inventory.KindAway && v.may(inventory.ActKeepStock) {
+		last, err := s.svc.Count.LastCounts(v.ctx(), v.actor)
+		if err != nil {
+			return err
+		}
+		p.Count, p.Counted = countsPath(p.Place.Code), whenAt(last[p.Place.Code], station)
 	}
 	only := inventory.NormalCode(v.Query("item"))
 	if only != "" {

@@ -275,6 +275,7 @@ var placeKindWords = map[inventory.PlaceKind]message.Message{
 	inventory.KindStore: message.M("store"), inventory.KindBag: message.M("bag"),
 	inventory.KindCarrier:    message.M("carrier"),
 	inventory.KindQuarantine: message.M("quarantine"), inventory.KindAway: message.M("away"),
+	inventory.KindTransit: message.M("in transit"),
 }
 
 func cmpText(a, b string) int { return strings.Compare(strings.ToLower(a), strings.ToLower(b)) }
