@@ -95,6 +95,8 @@ var arrows = []struct{ from, to string }{
 	{"inventory/register", "inventory inventory/account inventory/amount inventory/ledger inventory/lists " +
 		"inventory/scope inventory/stock"},
 	{"inventory/notice", "inventory inventory/ledger inventory/stock"},
+	{"inventory/transfer", "inventory inventory/ledger inventory/lists inventory/scope"},
+	{"inventory/count", "inventory inventory/ledger inventory/lists inventory/register inventory/scope"},
 	{"inventory/storeroom", "inventory inventory/account inventory/barcode inventory/ledger inventory/lists " +
 		"inventory/scope inventory/shift inventory/stock"},
 	{"inventory/report", "inventory inventory/lists inventory/scope"},
@@ -102,11 +104,12 @@ var arrows = []struct{ from, to string }{
 	{"inventory/verify", "inventory inventory/ledger inventory/lists inventory/register"},
 	{"inventory/exchange", "inventory inventory/account inventory/amount inventory/barcode inventory/ledger " +
 		"inventory/lists inventory/notice inventory/shift inventory/table"},
-	{"inventory/services", "inventory inventory/account inventory/exchange inventory/history inventory/ledger " +
-		"inventory/lists inventory/notice inventory/register inventory/report inventory/search inventory/shift " +
-		"inventory/stock inventory/storeroom inventory/verify"},
+	{"inventory/services", "inventory inventory/account inventory/count inventory/exchange inventory/history " +
+		"inventory/ledger inventory/lists inventory/notice inventory/register inventory/report inventory/search " +
+		"inventory/shift inventory/stock inventory/storeroom inventory/transfer inventory/verify"},
 
 	{"inventory/store/fact", "inventory"},
+	{"inventory/store/fault", ""},
 	{"inventory/store/migrations", ""},
 	{"inventory/store/prepared", ""},
 	{"inventory/store/slow", ""},
@@ -128,12 +131,13 @@ var arrows = []struct{ from, to string }{
 
 	{"web/text", ""},
 	{"web", "inventory inventory/account inventory/amount inventory/barcode inventory/barcode/photo " +
-		"inventory/exchange inventory/history inventory/ledger inventory/lists inventory/notice inventory/register " +
+		"inventory/count inventory/exchange inventory/history inventory/ledger inventory/lists inventory/notice " +
+		"inventory/register " +
 		"inventory/report inventory/rests inventory/search inventory/services inventory/shift inventory/stock " +
-		"inventory/storeroom inventory/table inventory/workbook labels labels/labelof web/text"},
-	{"api", "inventory inventory/account inventory/amount inventory/ledger inventory/lists inventory/notice " +
-		"inventory/register inventory/report inventory/services inventory/shift inventory/stock inventory/storeroom " +
-		"inventory/table inventory/workbook labels labels/labelof"},
+		"inventory/storeroom inventory/table inventory/transfer inventory/workbook labels labels/labelof web/text"},
+	{"api", "inventory inventory/account inventory/amount inventory/count inventory/ledger inventory/lists " +
+		"inventory/notice inventory/register inventory/report inventory/services inventory/shift inventory/stock " +
+		"inventory/storeroom inventory/table inventory/transfer inventory/workbook labels labels/labelof"},
 	{"cmd/stowkeeper/demo", "inventory inventory/account inventory/amount inventory/ledger inventory/lists " +
 		"inventory/notice inventory/register inventory/services inventory/shift inventory/stock"},
 	{"cmd/stowkeeper", "api cmd/stowkeeper/demo inventory inventory/account inventory/exchange inventory/lists " +

@@ -82,6 +82,7 @@ var apiBodies = map[string]string{
 
 // queries are what readings are asked with, by route.
 var queries = map[string]string{
+	api.Base + "/transfers": "station=S2", api.Base + "/counts": "station=S2", api.Base + "/counts/due": "station=S2",
 	api.Base + "/away": "station=S2", api.Base + "/bags": "station=S2", api.Base + "/checks": "station=S2",
 	api.Base + "/uses": "bag=KD7-444", api.Base + "/devices": "station=S2",
 	api.Base + "/labels": "station=S2&sheet=a4-3x7", api.Base + "/labels.pdf": "bag=KD7-444&sheet=a4-3x7",
@@ -129,6 +130,8 @@ var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/dev
 var ofAll = strings.Fields(`
 	/ /said /account /account/secret /account/sessions /scanner /scan /look /api/v1/openapi.json
 	/people /people/new /people/:person /people/:person/sign-out /stations /stations/:station/close /still-here /terminals
+	/ /transfers /counts /said /account /account/secret /account/sessions /scanner /scan /look /api/v1/openapi.json
+	/people /people/new /people/:person /people/:person/sign-out /stations /stations/:station /terminals
 	/terminals/:terminal /service
 	/tokens /tokens/:token/revoke
 	/api/v1/people /api/v1/stations

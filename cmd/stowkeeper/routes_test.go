@@ -154,12 +154,16 @@ func (c *composed) fill(station, bag, incident, note string, amps int64) {
 	sent, err := c.svc.Transfer.Ask(ctx, operator, transfer.TransferRequest{From: stock, To: "Z9-STORE",
 		Lines: []transfer.AskedLine{{Item: "GAUZE", Qty: 1}}, Note: note})
 	require.NoError(c, err)
+	coming, err := c.svc.Transfer.Ask(ctx, operator, transfer.TransferRequest{From: "Z9-STORE", To: stock,
+		Lines: []transfer.AskedLine{{Item: "GAUZE", Qty: 1}}, Note: note})
+	require.NoError(c, err)
 	counting, err := c.svc.Count.Start(ctx, operator, stock, true)
 	require.NoError(c, err)
 	entry, receipt := itoa(used[0].ID), c.receiptOf(lot.ID)
 	things := map[string]string{"amps": itoa(amps), "deliveries/:delivery": itoa(d.ID), "checks/:id": itoa(check.ID),
 		"uses/:id": itoa(use.ID), "observations/:id": itoa(seen[0].ID), "discrepancies/:id": itoa(doubt.ID),
-		"transfers/:id": itoa(sent.ID), "transfers/:transfer": itoa(sent.ID), "counts/:id": itoa(counting.ID),
+		"transfers/:id": itoa(sent.ID), "receive": itoa(coming.ID),
+		"transfers/:transfer": itoa(sent.ID), "counts/:id": itoa(counting.ID),
 		"counts/:count": itoa(counting.ID), "lots/:id": itoa(lot.ID), "receipts/:id": receipt, "receipts/:receipt": receipt,
 		"entries/:id": entry, "entries/:entry": entry, "places/:code": away.Code,
 		"away/:code": away.Code, "away/:place": away.Code}
@@ -242,6 +246,9 @@ func (c *composed) pathAt(station, route string) (path string, bound bool) {
 			continue
 		}
 		own, has := c.things[station][of]
+		if i+1 < len(parts) && (parts[i-1] == "transfers" || parts[i-1] == "counts") {
+			own = cmp.Or(c.things[station][parts[i+1]], own) // one that may take the step
+		}
 		shared, free := ofNoStation[of]
 		require.True(c, has || free, "say what stands for the parameter %s of %s", of, route)
 		out[i], bound = cmp.Or(own, shared), bound || has && !free

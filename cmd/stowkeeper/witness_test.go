@@ -1,7 +1,6 @@
 package main
 
 import (
-	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -310,9 +309,6 @@ func (c *controlled) attempt(d door, session bool, signing account.Signing, look
 	if strings.HasSuffix(d.path, "/identify") {
 		things["lots/:id"] = things["loose"]
 	}
-	for _, of := range []string{"transfers/:id", "transfers/:transfer", "counts/:id", "counts/:count"} {
-		things[of] = cmp.Or(things[d.path[strings.LastIndex(d.path, "/")+1:]], things[of]) // one that may take the step
-	}
 	c.things["N1 controlled"] = things
 	path, _ := c.pathAt("N1 controlled", d.path)
 	path = strings.Replace(path, "sign-out", "destroy", 1)
@@ -416,12 +412,14 @@ func (c *controlled) judge(ctx context.Context, what string, code int) int {
 			assert.ElementsMatch(c, []string{keeperName, secondName}, []string{d.ClosedBy, d.Witness}, "%s: %+v", what, d)
 		}
 	}
-	page, err := c.svc.Register.Register(ctx, operator, "AMP", "N1-STORE", register.Period{})
-	require.NoError(c, err)
-	for _, e := range page.Entries {
-		if e.Kind == register.EntryCheck {
-			n++
-			assert.ElementsMatch(c, []string{keeperName, secondName}, []string{e.By, e.Witness}, "%s: %+v", what, e)
+	for _, place := range []string{"N1-STORE", "N1-BOX"} {
+		page, err := c.svc.Register.Register(ctx, operator, "AMP", place, register.Period{})
+		require.NoError(c, err)
+		for _, e := range page.Entries {
+			if e.Kind == register.EntryCheck {
+				n++
+				assert.ElementsMatch(c, []string{keeperName, secondName}, []string{e.By, e.Witness}, "%s: %+v", what, e)
+			}
 		}
 	}
 	return n
