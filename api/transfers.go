@@ -25,7 +25,7 @@ func (s *server) listTransfers(ctx context.Context, in *documentsQuery) (*listed
 		func(t transfer.Transfer) int64 { return t.ID })
 }
 
-func (s *server) askTransfer(ctx context.Context, in *Posted[transfer.TransferRequest]) (transfer.TransferSheet,
+func (s *server) createTransfer(ctx context.Context, in *Posted[transfer.TransferRequest]) (transfer.TransferSheet,
 	error) {
 	return s.svc.Transfer.Ask(ctx, by(ctx), in.Body)
 }
@@ -49,7 +49,7 @@ type signedArrival struct {
 	account.Signing
 }
 
-func (s *server) receiveTransfer(ctx context.Context, in *toID[signedArrival]) (transfer.TransferSheet, error) {
+func (s *server) recordArrival(ctx context.Context, in *toID[signedArrival]) (transfer.TransferSheet, error) {
 	return s.svc.Transfer.Receive(ctx, by(ctx), in.ID, in.Body.Arrival)
 }
 
@@ -67,7 +67,7 @@ type signedSettlement struct {
 	account.Signing
 }
 
-func (s *server) resolveTransfer(ctx context.Context, in *toID[signedSettlement]) (transfer.TransferSheet, error) {
+func (s *server) decideMissing(ctx context.Context, in *toID[signedSettlement]) (transfer.TransferSheet, error) {
 	return s.svc.Transfer.Settle(ctx, by(ctx), in.ID, in.Body.Settlement)
 }
 
@@ -86,7 +86,7 @@ type CountStart struct {
 	Shown bool   `json:"shown,omitempty" doc:"Show what the records say while counting; blind counts find more"`
 }
 
-func (s *server) startCount(ctx context.Context, in *Posted[CountStart]) (count.CountSheet, error) {
+func (s *server) openCount(ctx context.Context, in *Posted[CountStart]) (count.CountSheet, error) {
 	return s.svc.Count.Start(ctx, by(ctx), in.Body.Place, in.Body.Shown)
 }
 
@@ -99,7 +99,7 @@ type CountLines struct {
 	Lines []count.CountEntry `json:"lines" minItems:"1" maxItems:"2000"`
 }
 
-func (s *server) enterCount(ctx context.Context, in *toID[CountLines]) (count.CountSheet, error) {
+func (s *server) recordCounted(ctx context.Context, in *toID[CountLines]) (count.CountSheet, error) {
 	return s.svc.Count.Enter(ctx, by(ctx), in.ID, in.Body.Lines)
 }
 
@@ -108,13 +108,13 @@ type signedCount struct {
 	account.Signing
 }
 
-func (s *server) postCount(ctx context.Context, in *toID[signedCount]) (count.CountSheet, error) {
+func (s *server) closeCount(ctx context.Context, in *toID[signedCount]) (count.CountSheet, error) {
 	return s.svc.Count.Post(ctx, by(ctx), in.ID, in.Body.Lines)
 }
 
 // CountDrop says nothing: a count that is given up changes nothing.
 type CountDrop struct{}
 
-func (s *server) dropCount(ctx context.Context, in *toID[CountDrop]) (count.CountSheet, error) {
+func (s *server) cancelCount(ctx context.Context, in *toID[CountDrop]) (count.CountSheet, error) {
 	return s.svc.Count.Drop(ctx, by(ctx), in.ID)
 }
