@@ -67,7 +67,9 @@ func (s *server) startCount(v *visit, f *form) error {
 
 type countPage struct {
 	Base
-	Is       count.CountSheet
+	Is       count.Count
+	Name     string // of the place
+	Left     int    // batches to count
 	Rows     []ShelfFields
 	Again    int
 	Open     bool
@@ -97,7 +99,8 @@ func (s *server) countForm(v *visit, f *form, failed error) error {
 		return err
 	}
 	station := v.station(c.Station)
-	p := &countPage{Base: Base{Title: message.M("Count {1}", c.PlaceName)}, Is: c, Open: c.Status == count.Open,
+	p := &countPage{Base: Base{Title: message.M("Count {1}", c.PlaceName)}, Is: c.Count,
+		Name: c.PlaceName, Left: c.Left, Open: c.Status == count.Open,
 		Last: whenAt(c.Last, station), EndedAt: whenAt(c.EndedAt, station), Said: f.said}
 	for _, r := range c.Rows {
 		x := ShelfFields{CountRow: r, Label: lotLabel(r.BatchNo, r.Serial), HasCounted: r.Line != nil}

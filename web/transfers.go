@@ -114,7 +114,7 @@ func (s *server) askTransfer(v *visit, f *form) error {
 
 type transferPage struct {
 	Base
-	Is              transfer.TransferSheet
+	Is              transfer.Transfer
 	Status          message.Message
 	From, To        string // stations
 	Asked           []message.Message
@@ -162,7 +162,7 @@ func (s *server) transferForm(v *visit, f *form, failed error) error {
 	if t.MaySend {
 		at = v.station(t.Sender)
 	}
-	p := &transferPage{Base: Base{Title: message.M("Transfer {1}", t.ID)}, Is: t, Status: transferWords[t.Status],
+	p := &transferPage{Base: Base{Title: message.M("Transfer {1}", t.ID)}, Is: t.Transfer, Status: transferWords[t.Status],
 		From: t.FromName, To: t.ToName, Said: f.said,
 		MaySend: t.MaySend && t.May("sent") == nil, MayTake: t.MayTake && t.May("received") == nil,
 		MaySettle: t.MaySend && t.May("settled") == nil, MayCancel: t.MaySend && t.May("cancelled") == nil}
@@ -236,6 +236,12 @@ func (s *server) scanUnit(v *visit, f *form, prefix string, lots []inventory.Pic
 	if len(hit) != 1 {
 		f.said = message.M("No match, or several: enter the quantity below.")
 		return 0, true, nil
+	}
+	if prefix == sendPrefix && f.text("scanned") == "" {
+		// Who scans what they pick starts from none, not from what is suggested.
+		for _, row := range rowsWith(f, prefix, ".qty") {
+			f.values.Set(row+".qty", "")
+		}
 	}
 	name := prefix + formatID(hit[0].LotID) + ".qty"
 	n, _ := strconv.Atoi(f.text(name)) // what is no number starts again

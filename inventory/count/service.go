@@ -176,8 +176,6 @@ func (s *Service) Enter(ctx context.Context, by inventory.Actor, id int64, lines
 			looks := max(1, before.Looks)
 			if in.Again && len(v.judged[in.LotID].Again) > 0 {
 				looks = before.Looks + 1
-			} else if !in.More {
-				looks = 1
 			}
 			*line = CountedLine{LotID: in.LotID, Counted: in.Counted, At: at, By: by.Name, Looks: looks}
 		}
@@ -202,10 +200,10 @@ type Explained struct {
 }
 
 // Post applies what differs to the balances now, as one: every difference or none. A controlled item that differs is
-// not moved: it opens a discrepancy, which two people sign. Refuses: Forbidden without keep_stock at its station;
-// NotFound; Invalid by field, for reasons that are missing, and where a controlled item lacks signatures; Conflict
-// where it has ended, something is not counted or to be counted again, and for what a rule forbids. Locks the count
-// and its station.
+// not moved: it opens a discrepancy, which two people sign, and one for each batch where they differ and cancel out.
+// Refuses: Forbidden without keep_stock at its station; NotFound; Invalid by field, for reasons that are missing, and
+// where a controlled item lacks signatures; Conflict where it has ended, something is not counted or to be counted
+// again, and for what a rule forbids. Locks the count and its station.
 func (s *Service) Post(ctx context.Context, by inventory.Actor, id int64, lines []Explained) (CountSheet, error) {
 	return s.change(ctx, by, id, func(ctx context.Context, w inventory.Writer, v *CountSheet) error {
 		for _, in := range lines {
@@ -224,8 +222,15 @@ func (s *Service) Post(ctx context.Context, by inventory.Actor, id int64, lines 
 			}
 		}
 		for _, b := range balances {
-			if _, err := s.register.RecordBalanceCheck(ctx, by, b); err != nil {
+			check, err := s.register.RecordBalanceCheck(ctx, by, b.BalanceCheck)
+			if err != nil {
 				return err
+			}
+			for _, text := range b.batches {
+				if _, err := w.AddDiscrepancy(inventory.Discrepancy{Item: check.Item, Place: check.Place, Check: check.ID,
+					OpenedAt: check.RecordedAt, OpenedBy: check.By, Text: text}); err != nil {
+					return err
+				}
 			}
 		}
 		v.Status, v.EndedAt, v.EndedBy = Posted, s.now(), by.Name
@@ -233,11 +238,16 @@ func (s *Service) Post(ctx context.Context, by inventory.Actor, id int64, lines 
 	})
 }
 
+// balance is what was counted of a controlled item, and, where that agrees although batches differ, which do.
+type balance struct {
+	inventory.BalanceCheck
+	batches []message.Message
+}
+
 // differences are the movements that a count comes to, and the balance checks of controlled items that differ.
-func (v *CountSheet) differences(lines []Explained) (ms []inventory.Movement, balances []inventory.BalanceCheck,
-	err error) {
+func (v *CountSheet) differences(lines []Explained) (ms []inventory.Movement, balances []balance, err error) {
 	var ps inventory.Problems
-	differ, held := map[string]int{}, map[string]int{}
+	differ, held, batches := map[string]int{}, map[string]int{}, map[string][]message.Message{}
 	for i, row := range v.Rows {
 		j := v.judged[row.LotID]
 		held[row.Item] += j.Result - j.Differs
@@ -252,7 +262,11 @@ func (v *CountSheet) differences(lines []Explained) (ms []inventory.Movement, ba
 		inventory.CheckText(&ps, path+".note", l.Note, false, inventory.MaxNote)
 		l.Differs = j.Differs
 		if row.Controlled {
-			differ[row.Item] += j.Differs
+			if j.Differs != 0 {
+				differ[row.Item] += j.Differs
+				batches[row.Item] = append(batches[row.Item], message.M("{1} does not balance: {2} counted, {3} recorded",
+					row.Name+" "+row.BatchNo+row.Serial, l.Counted, j.Expected))
+			}
 			continue
 		}
 		if j.Differs > 0 && l.Reason == "" {
@@ -271,10 +285,14 @@ func (v *CountSheet) differences(lines []Explained) (ms []inventory.Movement, ba
 		return nil, nil, inventory.Refuse(inventory.Conflict, "{1} not counted yet", v.Left)
 	}
 	for _, row := range v.Rows {
-		if differ[row.Item] != 0 {
-			balances = append(balances, inventory.BalanceCheck{Item: row.Item, Place: v.Place,
-				Counted: held[row.Item] + differ[row.Item], Note: "count " + strconv.FormatInt(v.ID, 10)})
-			delete(differ, row.Item)
+		if said := batches[row.Item]; len(said) > 0 {
+			b := balance{BalanceCheck: inventory.BalanceCheck{Item: row.Item, Place: v.Place,
+				Counted: held[row.Item] + differ[row.Item], Note: "count " + strconv.FormatInt(v.ID, 10)}}
+			if differ[row.Item] == 0 {
+				b.batches = said
+			}
+			balances = append(balances, b)
+			delete(batches, row.Item)
 		}
 	}
 	return ms, balances, ps.Err()
