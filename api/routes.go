@@ -130,7 +130,7 @@ func routes() []Route {
 			creates((*server).openCount)},
 		{"GET", "/counts/due", stock, "Places to count this week, those due first", reads((*server).listDueCounts)},
 		{"GET", "/counts/{id}", stock, "A count, line by line", reads((*server).getCount)},
-		{"POST", "/counts/{id}/lines", stock, "Keep what was counted of some lots", decides((*server).recordCounted)},
+		{"POST", "/counts/{id}/lines", stock, "Keep what was counted", decides((*server).recordCounted)},
 		{"POST", "/counts/{id}/post", stock, "Apply what differs to the records, as one", decides((*server).closeCount)},
 		{"POST", "/counts/{id}/drop", stock, "Give a count up; nothing changes", decides((*server).cancelCount)},
 

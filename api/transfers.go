@@ -35,7 +35,7 @@ func (s *server) getTransfer(ctx context.Context, in *ByID) (*plain[transfer.Tra
 }
 
 type signedSending struct {
-	Lines []transfer.LotQuantity `json:"lines" minItems:"1" maxItems:"1000" doc:"Units of each lot"`
+	Lines []transfer.LotQuantity `json:"lines" minItems:"1" maxItems:"1000" doc:"Units by lot_id"`
 	Note  string                 `json:"note,omitempty" maxLength:"2000"`
 	account.Signing
 }

@@ -16,18 +16,18 @@ const (
 // count. What is written on it is its body, in the form of the package that it belongs to; it is a fact of its
 // station's chain with every step.
 type Document struct {
-	ID       int64
-	Kind     DocumentKind
-	Of       int64  // the transfer that was received
-	Station  string // whose chain it belongs to
-	Other    string // the other station of a transfer
-	Place    string // of a count
-	Status   string
-	OpenedAt Instant
-	OpenedBy string
-	EndedAt  Instant // 0 while it is open
-	EndedBy  string
-	Body     string // JSON
+	ID       int64        `json:"id"`
+	Kind     DocumentKind `json:"kind"`
+	Of       int64        `json:"of" doc:"Id of the transfer that was received"`
+	Station  string       `json:"station" doc:"Whose chain it belongs to"`
+	Other    string       `json:"other_station" doc:"The other station of a transfer"`
+	Place    string       `json:"place"`
+	Status   string       `json:"status"`
+	OpenedAt Instant      `json:"opened_at"`
+	OpenedBy string       `json:"opened_by"`
+	EndedAt  Instant      `json:"ended_at" doc:"When it was received, posted or given up; empty while it is open"`
+	EndedBy  string       `json:"ended_by" doc:"By whom"`
+	Body     string       `json:"body" doc:"Its lines and steps, as JSON"`
 }
 
 // Named is what people call it.

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory/inventorytest"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 	"stowkeeper/inventory/store/storetest"
 )
@@ -137,7 +138,7 @@ func (c *crash) verify() {
 	s, err := store.Open(c.Context(), c.db, store.Options{Logger: quiet(streams{err: os.Stderr})})
 	require.NoError(c, err)
 	defer s.Close()
-	svc, err := newServices(s, 0)
+	svc, err := newServices(s, services.Options{})
 	require.NoError(c, err)
 	r, err := svc.Verify.Verify(c.Context())
 	require.NoError(c, err)

@@ -40,7 +40,7 @@ func (c *demoCommand) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return err
 	}
-	svc, err := newServices(db, 0)
+	svc, err := newServices(db, services.Options{})
 	if err != nil {
 		return err
 	}

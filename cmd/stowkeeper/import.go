@@ -41,7 +41,7 @@ func (c *importCommand) Run(ctx context.Context, std streams) error {
 		return err
 	}
 	defer done()
-	return c.orNew(ctx, std, 0, func(svc *services.All) error {
+	return c.orNew(ctx, std, services.Options{}, func(svc *services.All) error {
 		if err := clockIsRight(ctx, svc); err != nil && !c.DryRun {
 			return err
 		}

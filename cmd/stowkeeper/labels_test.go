@@ -22,7 +22,7 @@ func stockedDatabase(t *testing.T) string {
 	s, err := openStore(t.Context(), db, streams{err: os.Stderr})
 	require.NoError(t, err)
 	defer func() { assert.NoError(t, s.Close()) }()
-	svc, err := newServices(s, 0)
+	svc, err := newServices(s, services.Options{})
 	require.NoError(t, err)
 	addDevices(t, svc)
 	lot, err := svc.Ledger.Receive(t.Context(), operator, inventory.Receipt{Place: "N1-STORE", Item: "GAUZE",

@@ -195,7 +195,7 @@ func (d database) with(ctx context.Context, std streams, do func(*services.All) 
 			return inventory.InvalidField("db", "no such file: check the path")
 		}
 	}
-	return d.orNew(ctx, std, 0, do)
+	return d.orNew(ctx, std, services.Options{}, do)
 }
 
 // toWrite is with for what records something: it is refused while the clock is behind, as the service refuses it.
@@ -215,8 +215,9 @@ func clockIsRight(ctx context.Context, svc *services.All) error {
 	return svc.History.Clock().Err()
 }
 
-// orNew is with for a database that may be new. registerYears is the owner's policy, 0 for none.
-func (d database) orNew(ctx context.Context, std streams, registerYears int, do func(*services.All) error) error {
+// orNew is with for a database that may be new. policy is the owner's.
+func (d database) orNew(ctx context.Context, std streams, policy services.Options,
+	do func(*services.All) error) error {
 	db, err := openStore(ctx, d.DB, std)
 	if err != nil {
 		return err
@@ -226,7 +227,7 @@ func (d database) orNew(ctx context.Context, std streams, registerYears int, do 
 		d.counting.Store = db
 		db = d.counting
 	}
-	svc, err := newServices(db, registerYears)
+	svc, err := newServices(db, policy)
 	if err != nil {
 		return err
 	}
@@ -234,10 +235,11 @@ func (d database) orNew(ctx context.Context, std streams, registerYears int, do 
 }
 
 // newServices returns the use cases over a store, with the kit lists that the
-// program carries. registerYears is the owner's policy, where they have one.
-func newServices(db inventory.Store, registerYears int) (*services.All, error) {
-	published, err := lists.ParsePublished(testdata.KitStandards)
-	return services.New(db, clock, services.Options{Published: published, KeepRegisters: registerYears}), err
+// program carries. policy is the owner's, where they have one.
+func newServices(db inventory.Store, policy services.Options) (*services.All, error) {
+	var err error
+	policy.Published, err = lists.ParsePublished(testdata.KitStandards)
+	return services.New(db, clock, policy), err
 }
 
 // openStore opens a database, or makes it.

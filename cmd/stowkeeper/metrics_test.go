@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 )
 
@@ -67,7 +68,7 @@ func TestMetricsOfTerminals(t *testing.T) {
 	s, err := store.Open(t.Context(), smallDatabase(t), store.Options{Logger: quiet(streams{err: t.Output()})})
 	require.NoError(t, err)
 	defer s.Close()
-	svc, err := newServices(s, 0)
+	svc, err := newServices(s, services.Options{})
 	require.NoError(t, err)
 	write := func(terminal inventory.Terminal) {
 		t.Helper()

@@ -18,6 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory/inventorytest"
+	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 )
 
@@ -108,7 +109,7 @@ func (w *writers) lookAtImage(d *disk, db string, at int) int {
 		return 0
 	}
 	defer s.Close()
-	svc, err := newServices(s, 0)
+	svc, err := newServices(s, services.Options{})
 	require.NoError(w, err)
 	assert.NoError(w, sameAsServed(w.Context(), svc, db), "cut at %d", at)
 	if heads, err := readHeads(headsFile(db)); !errors.Is(err, os.ErrNotExist) {

@@ -27,6 +27,7 @@ type serveCommand struct {
 	Metrics string `env:"STOWKEEPER_METRICS" help:"Tell Prometheus how it is on this address." placeholder:"ADDRESS"`
 
 	RegisterYears int `env:"STOWKEEPER_REGISTER_YEARS" default:"2" help:"Years to keep closed registers. Deletes nothing."`
+	CountDays     int `env:"STOWKEEPER_COUNT_DAYS" default:"90" help:"Count each place once in so many days."`
 }
 
 func (c *serveCommand) Run(ctx context.Context, std streams) error {
@@ -38,7 +39,8 @@ func (c *serveCommand) Run(ctx context.Context, std streams) error {
 		return inventory.InvalidField("tls-cert", "choose PEM files with a certificate and its own key")
 	}
 	c.counting = &metrics{}
-	return c.orNew(ctx, std, c.RegisterYears, func(svc *services.All) error {
+	policy := services.Options{KeepRegisters: c.RegisterYears, CountDays: c.CountDays}
+	return c.orNew(ctx, std, policy, func(svc *services.All) error {
 		if err := sameAsServed(ctx, svc, c.DB); err != nil {
 			return err
 		}

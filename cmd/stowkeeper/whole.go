@@ -74,7 +74,7 @@ func (c *importCommand) importWhole(ctx context.Context, std streams) error {
 func fill(ctx context.Context, std streams, db string, open func() (io.ReadCloser, error),
 	confirm func(context.Context, whole.Header) error) error {
 	_, missing := os.Lstat(db)
-	err := database{DB: db}.orNew(ctx, std, 0, func(svc *services.All) error {
+	err := database{DB: db}.orNew(ctx, std, services.Options{}, func(svc *services.All) error {
 		end, err := whole.Fill(ctx, svc.Store, open, func(in context.Context, begin whole.Header) error {
 			return errors.Join(verified(in, std, svc), confirm(ctx, begin))
 		})

@@ -26,10 +26,10 @@ type CountedLine struct {
 	Counted int                   `json:"counted"`
 	At      inventory.Instant     `json:"at" format:"date-time" doc:"When it was counted"`
 	By      string                `json:"by"`
-	Looks   int                   `json:"looks" doc:"How often it was counted: twice where a second look was asked for"`
+	Looks   int                   `json:"looks" doc:"How often it was counted: twice where it needed a second look"`
 	Reason  inventory.CountReason `json:"reason,omitempty" enum:"used,missing,damaged,expired,found"`
 	Note    string                `json:"note,omitempty"`
-	Differs int                   `json:"differs,omitempty" doc:"Once it is posted: counted more than recorded, or fewer"`
+	Differs int                   `json:"differs,omitempty" doc:"Once accepted: counted more than recorded, or fewer"`
 }
 
 // Count is a shelf being counted, kept from its first line on, or that was counted.

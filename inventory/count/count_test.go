@@ -1,6 +1,9 @@
 package count_test
 
 import (
+	"errors"
+	"os"
+	"path/filepath"
 	"strconv"
 	"testing"
 	"time"
@@ -12,6 +15,7 @@ import (
 	"stowkeeper/inventory/count"
 	"stowkeeper/inventory/fixture"
 	"stowkeeper/inventory/store/storetest"
+	"stowkeeper/inventory/table"
 )
 
 // TestJudge is the table of what a count says. It was made at 100; units came in before, and left after.
@@ -117,4 +121,11 @@ func TestCountSurvives(t *testing.T) {
 	_, err = h.S.Count.Drop(h.Ctx, fixture.Keeper, v.ID)
 	assert.Equal(t, inventory.Conflict, inventory.KindOf(err))
 	assert.Equal(t, map[int64]int{l.ID: 5}, h.Holds("NORTH-STORE"))
+	folder := filepath.Join(t.TempDir(), "out")
+	out, err := table.NewFolder(folder)
+	require.NoError(t, err)
+	require.NoError(t, errors.Join(h.S.Exchange.Export(h.Ctx, fixture.Admin, out), out.Close()))
+	exported, err := os.ReadFile(filepath.Join(folder, "documents.csv"))
+	require.NoError(t, err)
+	assert.Contains(t, string(exported), "count,,NORTH,,NORTH-STORE,dropped,")
 }

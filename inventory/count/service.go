@@ -105,7 +105,7 @@ type CountEntry struct {
 	LotID   int64             `json:"lot_id"`
 	Counted int               `json:"counted" minimum:"0" maximum:"1000000"`
 	More    bool              `json:"more,omitempty" doc:"So many more than were counted of it before"`
-	Again   bool              `json:"again,omitempty" doc:"This is the second look that was asked for"`
+	Again   bool              `json:"again,omitempty" doc:"This is the second look"`
 	At      inventory.Instant `json:"at,omitempty" format:"date-time" doc:"Default: now"`
 }
 

@@ -80,6 +80,8 @@ var histories = []history{
 	historyOf("discrepancies", "controlled items that did not agree, and what was found",
 		"id item place balance_check movement text opened_at opened_by closed_at closed_by witness outcome",
 		(*exporting).discrepancies),
+	historyOf("documents", "transfers between stations, what was received of them, and counts of places",
+		"id kind of station other_station place status opened_at opened_by ended_at ended_by body", (*exporting).documents),
 	historyOf("signatures", "signatures added after an entry of a register",
 		"movement person recorded_at", (*exporting).signatures),
 	historyOf("corrections", "dates and numbers of batches that were typed wrongly, and corrected",
@@ -189,6 +191,11 @@ func (x *exporting) discrepancies(add func(inventory.Discrepancy) error) error {
 		return err
 	}
 	all, err := x.r.Discrepancies(inventory.DiscrepancyFilter{Places: places})
+	return each(all, err, add)
+}
+
+func (x *exporting) documents(add func(inventory.Document) error) error {
+	all, err := x.r.Documents(inventory.DocumentFilter{Stations: x.stations}, inventory.Page{})
 	return each(all, err, add)
 }
 

@@ -199,7 +199,7 @@ func checkNote(note string, required bool) error {
 
 // Arrival is what a station received.
 type Arrival struct {
-	Lines      []LotQuantity `json:"lines" maxItems:"1000" doc:"Units of each lot that arrived; those left out did not"`
+	Lines      []LotQuantity `json:"lines" maxItems:"1000" doc:"Units that arrived by lot_id; default: none"`
 	MoreToCome bool          `json:"more_to_come,omitempty" doc:"The rest is still on its way"`
 	Note       string        `json:"note,omitempty" maxLength:"2000" doc:"Required where more arrived than was sent"`
 }
