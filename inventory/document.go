@@ -25,7 +25,7 @@ type Document struct {
 	Status   string       `json:"status"`
 	OpenedAt Instant      `json:"opened_at"`
 	OpenedBy string       `json:"opened_by"`
-	EndedAt  Instant      `json:"ended_at" doc:"When it was received, posted or given up; empty while it is open"`
+	EndedAt  Instant      `json:"ended_at" doc:"When it ended; empty while it is open"`
 	EndedBy  string       `json:"ended_by" doc:"By whom"`
 	Body     string       `json:"body" doc:"Its lines and steps, as JSON"`
 }
