@@ -108,6 +108,7 @@ var arrows = []struct{ from, to string }{
 		"inventory/ledger inventory/lists inventory/notice inventory/register inventory/report inventory/search " +
 		"inventory/shift inventory/stock inventory/storeroom inventory/transfer inventory/verify"},
 
+	{"inventory/store/alike", ""},
 	{"inventory/store/fact", "inventory"},
 	{"inventory/store/fault", ""},
 	{"inventory/store/migrations", ""},
@@ -116,9 +117,9 @@ var arrows = []struct{ from, to string }{
 	{"inventory/store/fault", ""},
 	{"inventory/store/sqlitefile", "inventory"},
 	{"inventory/store/trial", "inventory/store/sqlitefile"},
-	{"inventory/store", "inventory inventory/amount inventory/store/fact inventory/store/fault " +
-		"inventory/store/migrations inventory/store/prepared inventory/store/slow inventory/store/sqlitefile " +
-		"inventory/store/trial"},
+	{"inventory/store", "inventory inventory/amount inventory/store/alike inventory/store/fact " +
+		"inventory/store/fault inventory/store/migrations inventory/store/prepared inventory/store/slow " +
+		"inventory/store/sqlitefile inventory/store/trial"},
 	{"inventory/store/whole", "inventory inventory/store inventory/store/fact inventory/store/migrations"},
 	{"inventory/store/upload", "inventory inventory/store inventory/store/migrations"},
 	{"inventory/store/storetest",

@@ -131,7 +131,8 @@ func (c *code) Scan(src any) error {
 // document is a value, or a pointer to one, kept as JSON: TEXT on SQLite and JSONB on PostgreSQL. None is NULL.
 type document[T any] struct{ Of T }
 
-func (document[T]) document() {}
+// Wraps makes it stand for its value (alike.Wrapped).
+func (document[T]) Wraps() {}
 
 // Value writes the document.
 func (d document[T]) Value() (driver.Value, error) {

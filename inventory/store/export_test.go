@@ -6,6 +6,7 @@ import (
 	"reflect"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/alike"
 	"stowkeeper/inventory/store/migrations"
 )
 
@@ -46,8 +47,8 @@ func TableOf(row any) string { return Naming.TableName(reflect.TypeOf(row).Name(
 func Unpaired(row, value any) []string {
 	var out []string
 	paired := map[string]bool{}
-	for _, p := range pairsOf(reflect.TypeOf(row), reflect.TypeOf(value)) {
-		paired[reflect.TypeOf(value).FieldByIndex(p.to).Name] = true
+	for _, p := range alike.Pairs(reflect.TypeOf(row), reflect.TypeOf(value)) {
+		paired[reflect.TypeOf(value).FieldByIndex(p.To).Name] = true
 	}
 	for _, f := range reflect.VisibleFields(reflect.TypeOf(value)) {
 		if !f.Anonymous && !paired[f.Name] {

@@ -3,14 +3,13 @@ package store
 import (
 	"errors"
 	"reflect"
-	"slices"
 	"strings"
-	"sync"
 
 	"gorm.io/gorm"
 	"gorm.io/gorm/schema"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/alike"
 )
 
 // rowStructs lists every row struct that gorm works on, by value.
@@ -40,41 +39,11 @@ func learn(db *gorm.DB) error {
 // goes over, where it is of one kind or a document of it. The rest is left to the caller.
 func convert[To, From any](from From) (to To) {
 	src, dst := reflect.ValueOf(&from).Elem(), reflect.ValueOf(&to).Elem()
-	for _, p := range pairsOf(src.Type(), dst.Type()) {
-		field := dst.FieldByIndex(p.to)
-		field.Set(src.FieldByIndex(p.from).Convert(field.Type()))
+	for _, p := range alike.Pairs(src.Type(), dst.Type()) {
+		field := dst.FieldByIndex(p.To)
+		field.Set(src.FieldByIndex(p.From).Convert(field.Type()))
 	}
 	return to
-}
-
-// pair is a field that two structs have in common.
-type pair struct{ from, to []int }
-
-var knownPairs sync.Map // by both types
-
-func pairsOf(from, to reflect.Type) []pair {
-	key := [2]reflect.Type{from, to}
-	if known, ok := knownPairs.Load(key); ok {
-		return known.([]pair)
-	}
-	var out []pair
-	for _, f := range reflect.VisibleFields(to) {
-		g, both := from.FieldByName(f.Name)
-		f, g = opened(f), opened(g)
-		if both && !f.Anonymous && f.Type.Kind() == g.Type.Kind() && g.Type.ConvertibleTo(f.Type) {
-			out = append(out, pair{g.Index, f.Index})
-		}
-	}
-	knownPairs.Store(key, out)
-	return out
-}
-
-// opened is the field of a document in the place of the document.
-func opened(f reflect.StructField) reflect.StructField {
-	if f.Type != nil && f.Type.Implements(reflect.TypeFor[interface{ document() }]()) {
-		f.Type, f.Index = f.Type.Field(0).Type, append(slices.Clone(f.Index), 0)
-	}
-	return f
 }
 
 // naming finds the table of a row struct by its name.
