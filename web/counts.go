@@ -101,7 +101,7 @@ func (s *server) countForm(v *visit, f *form, failed error) error {
 	station := v.station(c.Station)
 	p := &countPage{Base: Base{Title: message.M("Count {1}", c.PlaceName)}, Is: c.Count,
 		Name: c.PlaceName, Left: c.Left, Open: c.Status == count.Open,
-		Last: whenAt(c.Last, station), EndedAt: whenAt(c.EndedAt, station), Said: f.said}
+		Last: whenAt(c.Last, station), EndedAt: whenAt(c.EndedAt, station)}
 	for _, r := range c.Rows {
 		x := ShelfFields{CountRow: r, Label: lotLabel(r.BatchNo, r.Serial), HasCounted: r.Line != nil}
 		x.Qty = f.numberField(shelfPrefix+formatID(r.LotID)+".qty", message.M("Quantity: {1}, {2}", r.Name, x.Label))
@@ -110,6 +110,9 @@ func (s *server) countForm(v *visit, f *form, failed error) error {
 		}
 		if len(r.Again) > 0 {
 			p.Again++
+		}
+		if r.Line != nil && v.Query("lot") == formatID(r.LotID) && len(p.Said) == 0 {
+			p.Said = message.M("+1 {1}: now {2}", r.Name+" "+r.BatchNo+r.Serial, r.Line.Counted)
 		}
 		if r.Differs != 0 {
 			x.Differing = message.M("{1} counted, {2} recorded", r.Line.Counted, *r.Expected)
@@ -151,21 +154,23 @@ func (s *server) enterCount(v *visit, f *form) error {
 	for _, r := range c.Rows {
 		lots = append(lots, inventory.Pick{Item: r.Item, LotID: r.LotID, BatchNo: r.BatchNo, Serial: r.Serial})
 	}
-	lot, scanned, err := s.scanUnit(v, f, shelfPrefix, lots)
+	what, lot, err := s.scanUnit(v, f, shelfPrefix, lots)
 	if err != nil {
 		return err
-	}
-	if scanned && lot == 0 {
-		return s.countForm(v, f, nil)
 	}
 	lines, rows := countLines(f, c, lot)
 	f.names = lineNames(rows, "qty")
 	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
-		if len(lines) == 0 {
-			return countPath(id), nil
+		if len(lines) > 0 {
+			if _, err := s.svc.Count.Enter(ctx, by, id, lines); err != nil {
+				return "", err
+			}
 		}
-		_, err := s.svc.Count.Enter(ctx, by, id, lines)
-		return countPath(id), err
+		var err error
+		if what != nil && lot == 0 {
+			lot, err = s.svc.Count.Add(ctx, by, id, *what)
+		}
+		return countPath(id) + "?lot=" + formatID(lot), err
 	})
 }
 

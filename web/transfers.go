@@ -127,6 +127,7 @@ type transferPage struct {
 	Said            message.Message
 	More            bool
 	Signing, Second *SigningFields
+	Arrived         bool // some of it, or all
 	MaySend         bool
 	MayTake         bool
 	MaySettle       bool
@@ -147,7 +148,7 @@ type StepView struct {
 	When When
 }
 
-var stageWords = map[string]message.Message{"asked": message.M("Request transfer"), "sent": message.M("Sent"),
+var stageWords = map[string]message.Message{"asked": message.M("Requested"), "sent": message.M("Sent"),
 	"received": message.M("Received"), "cancelled": message.M("Cancelled"), "found": message.M("Found"),
 	"returned": message.M("Returned"), "lost": message.M("Recorded as lost")}
 
@@ -176,6 +177,7 @@ func (s *server) transferForm(v *visit, f *form, failed error) error {
 		p.Send = sendFields(f, t, items)
 	}
 	for _, l := range t.Lines {
+		p.Arrived = p.Arrived || l.Missing() < l.Sent
 		row := TransferLineView{SentLine: l, Name: nameOf(items, l.Item), Label: lotLabel(l.BatchNo, l.Serial),
 			Href: "/lots/" + formatID(l.LotID)}
 		p.Lines = append(p.Lines, row)
@@ -214,18 +216,17 @@ func sendFields(f *form, t transfer.TransferSheet, items map[string]inventory.It
 	return out
 }
 
-// scanUnit adds what was scanned to the field of its lot, and says what came of it; the form is shown again. It
-// returns false where nothing was scanned and the form means to be recorded.
-func (s *server) scanUnit(v *visit, f *form, prefix string, lots []inventory.Pick) (lot int64,
-	scanned bool, err error) {
+// scanUnit adds what was scanned to the field of its lot, and says what came of it. It returns nil where nothing was
+// scanned and the form means to be recorded, and no lot where the scan names none, or several.
+func (s *server) scanUnit(v *visit, f *form, prefix string, lots []inventory.Pick) (scanned *inventory.PickScan,
+	lot int64, err error) {
 	text := f.text("scan")
 	if text == "" {
-		return 0, false, nil
+		return nil, 0, nil
 	}
-	f.values.Del("scan")
 	what, err := s.scannedAs(v, text)
 	if err != nil {
-		return 0, true, err
+		return nil, 0, err
 	}
 	var hit []inventory.Pick
 	for _, l := range lots {
@@ -235,19 +236,20 @@ func (s *server) scanUnit(v *visit, f *form, prefix string, lots []inventory.Pic
 	}
 	if len(hit) != 1 {
 		f.said = message.M("No match, or several: enter the quantity below.")
-		return 0, true, nil
+		return &what, 0, nil
 	}
-	if prefix == sendPrefix && f.text("scanned") == "" {
-		// Who scans what they pick starts from none, not from what is suggested.
-		for _, row := range rowsWith(f, prefix, ".qty") {
-			f.values.Set(row+".qty", "")
+	f.values.Del("scan")
+	for _, row := range rowsWith(f, prefix, ".qty") {
+		// Who scans starts from none: not from what is suggested to send, and what was not scanned did not arrive.
+		if prefix == sendPrefix && f.text("scanned") == "" || prefix == gotPrefix && f.text(row+".qty") == "" {
+			f.values.Set(row+".qty", "0")
 		}
 	}
 	name := prefix + formatID(hit[0].LotID) + ".qty"
 	n, _ := strconv.Atoi(f.text(name)) // what is no number starts again
 	f.values.Set(name, strconv.Itoa(n+1))
 	f.said = message.M("+1 {1}: now {2}", hit[0].Item, n+1)
-	return hit[0].LotID, true, nil
+	return &what, hit[0].LotID, nil
 }
 
 // quantities reads how many units of each lot a form says.
@@ -272,7 +274,7 @@ func (s *server) sendTransfer(v *visit, f *form) error {
 	for _, l := range t.Stock {
 		lots = append(lots, inventory.Pick{Item: l.Item, LotID: l.ID, BatchNo: l.BatchNo, Serial: l.Serial})
 	}
-	if _, scanned, err := s.scanUnit(v, f, sendPrefix, lots); scanned || err != nil {
+	if scanned, _, err := s.scanUnit(v, f, sendPrefix, lots); scanned != nil || err != nil {
 		return orShow(err, func() error { return s.transferForm(v, f, nil) })
 	}
 	lines := slices.DeleteFunc(f.quantities(sendPrefix), func(q transfer.LotQuantity) bool { return q.Qty == 0 })
@@ -299,7 +301,7 @@ func (s *server) receiveTransfer(v *visit, f *form) error {
 	for _, l := range t.Lines {
 		lots = append(lots, inventory.Pick{Item: l.Item, LotID: l.LotID, BatchNo: l.BatchNo, Serial: l.Serial})
 	}
-	if _, scanned, err := s.scanUnit(v, f, gotPrefix, lots); scanned || err != nil {
+	if scanned, _, err := s.scanUnit(v, f, gotPrefix, lots); scanned != nil || err != nil {
 		return orShow(err, func() error { return s.transferForm(v, f, nil) })
 	}
 	in := transfer.Arrival{MoreToCome: f.text("more_to_come") != "", Note: f.text("note")}
@@ -308,6 +310,11 @@ func (s *server) receiveTransfer(v *visit, f *form) error {
 			in.Lines = append(in.Lines, transfer.LotQuantity{LotID: l.LotID, Qty: l.Missing()})
 		}
 	} else {
+		for _, row := range rowsWith(f, gotPrefix, ".qty") {
+			if f.text(row+".qty") == "" && !in.MoreToCome {
+				f.wrong(row+".qty", message.M("enter a count, 0 for none"))
+			}
+		}
 		in.Lines = f.quantities(gotPrefix)
 	}
 	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {

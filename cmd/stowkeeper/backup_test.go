@@ -19,7 +19,7 @@ import (
 	"stowkeeper/inventory/inventorytest"
 )
 
-// TestBackupWhileServed takes backups while 16 clients write. Each restores and verifies, holds a prefix of each chain,
+// TestBackupWhileServed takes backups while 17 clients write. Each restores and verifies, holds a prefix of each chain,
 // and all that was acknowledged before it began.
 func TestBackupWhileServed(t *testing.T) {
 	taken := map[bool]int{false: 8, true: 100}[inventorytest.Long]

@@ -20,7 +20,7 @@ import (
 	"stowkeeper/inventory/store/storetest"
 )
 
-// TestCrash has 16 clients write (see writers) while the server is killed with SIGKILL again and again and
+// TestCrash has 17 clients write (see writers) while the server is killed with SIGKILL again and again and
 // started anew. After each kill all records verify; afterwards every write that was acknowledged is there once, whole.
 //
 // In every second round the server is killed inside a transaction, and the test

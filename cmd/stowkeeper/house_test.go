@@ -139,8 +139,9 @@ var arrows = []struct{ from, to string }{
 	{"api", "inventory inventory/account inventory/amount inventory/count inventory/ledger inventory/lists " +
 		"inventory/notice inventory/register inventory/report inventory/services inventory/shift inventory/stock " +
 		"inventory/storeroom inventory/table inventory/transfer inventory/workbook labels labels/labelof"},
-	{"cmd/stowkeeper/demo", "inventory inventory/account inventory/amount inventory/ledger inventory/lists " +
-		"inventory/notice inventory/register inventory/services inventory/shift inventory/stock"},
+	{"cmd/stowkeeper/demo", "inventory inventory/account inventory/amount inventory/count inventory/ledger " +
+		"inventory/lists inventory/notice inventory/register inventory/services inventory/shift inventory/stock " +
+		"inventory/transfer"},
 	{"cmd/stowkeeper", "api cmd/stowkeeper/demo inventory inventory/account inventory/exchange inventory/lists " +
 		"inventory/secret inventory/services inventory/store inventory/store/upload inventory/store/whole " +
 		"inventory/storeroom inventory/table inventory/verify inventory/workbook labels labels/labelof testdata web"},

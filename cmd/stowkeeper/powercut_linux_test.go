@@ -22,7 +22,7 @@ import (
 	"stowkeeper/inventory/store"
 )
 
-// TestPowerCut records what a server that 16 clients write to asks of the file system, from the first byte of its file
+// TestPowerCut records what a server that 17 clients write to asks of the file system, from the first byte of its file
 // on, and cuts the power at moments in between. What a file was synced with is there. Of what came after, each write is
 // there, is not, or is in part, in whatever order, and names are as they were at some moment since their folder was
 // synced. Each such database opens, is served, verifies, and holds all that was acknowledged by then, once and whole.

@@ -20,7 +20,7 @@ import (
 	"stowkeeper/inventory/store/storetest"
 )
 
-// TestSoak has 16 clients write and others read pages, lists and exports for half an hour where it is long. Memory,
+// TestSoak has 17 clients write and others read pages, lists and exports for half an hour where it is long. Memory,
 // goroutines and file descriptors of the last third are those of the one before.
 func TestSoak(t *testing.T) {
 	lasts := 12 * time.Second

@@ -13,9 +13,9 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// writers are 16 clients that record receipts, checks, uses, restocks and batches of movements, one after another, each
-// under its own reference. One that gets no answer asks again with the same key. look compares what was acknowledged
-// with what is there.
+// writers are 17 clients that record receipts, checks, uses, restocks, batches of movements, and transfers to another
+// station with a count of what it has by then, one after another, each under its own reference. One that gets no answer
+// asks again with the same key. look compares what was acknowledged with what is there.
 type writers struct {
 	testing.TB
 	token string
@@ -33,7 +33,7 @@ type writers struct {
 }
 
 const (
-	clientsOfKind = 5 // five receive, five check, five use and restock, and one moves batches
+	clientsOfKind = 5 // five receive, five check, five use and restock, one moves batches, one sends
 	stocked       = 100_000
 )
 
@@ -68,11 +68,12 @@ func (w *writers) setUp(to *client) {
 	to.post("/stations", fields{"code": "N1", "name": "North One", "timezone": "Europe/London"})
 	to.post("/places", fields{"code": "N1-SPARE", "station": "N1", "kind": "store", "purpose": "issue",
 		"name": "Spare store"})
+	to.post("/stations", fields{"code": "S2", "name": "South Two", "timezone": "Europe/London"})
 	to.post("/items", fields{"code": "GAUZE", "name": "Gauze", "category": "plain dressing", "unit": "each",
 		"tracked_by": "lot", "dated": true})
 	to.post("/kit-lists", fields{"code": "SMALL", "name": "Small bag", "lines": []fields{{"item": "GAUZE", "par": 4,
 		"minimum": 1}}})
-	for lot, qty := range map[string]int{"bulk": batch, "one": stocked, "two": stocked} {
+	for lot, qty := range map[string]int{"bulk": batch, "one": stocked, "two": stocked, "sent": stocked} {
 		w.lots[lot] = part[struct{ ID int64 }](to.post("/receipts", fields{"place": "N1-STORE", "item": "GAUZE",
 			"batch_no": lot, "end_printed": "2199-01", "qty": qty})).ID
 	}
@@ -101,6 +102,7 @@ func (w *writers) write() {
 		})
 	}
 	w.group.Go(func() { w.repeat("batch", w.batch) })
+	w.group.Go(func() { w.repeat("transfer", w.transfer) })
 }
 
 // repeat writes one thing after another until the test is over or something goes wrong.
@@ -168,10 +170,35 @@ func (w *writers) batch(ref string, n int) bool {
 	return w.send(ref, batch, "/movements", fields{"movements": moves})
 }
 
-// send posts one write until it is acknowledged. Its reference is its key.
-func (w *writers) send(ref string, movements int, path string, body any) bool {
+// transfer sends a unit to the other station, which receives it, and counts there: as many have come as were sent.
+func (w *writers) transfer(ref string, n int) bool {
+	unit := []fields{{"lot_id": w.lots["sent"], "qty": 1}}
+	id, ok := w.begin(ref+"-asked", "/transfers", fields{"from": "N1-STORE", "to": "S2-STORE",
+		"lines": []fields{{"item": "GAUZE", "qty": 1}}})
+	ok = ok && w.send(fmt.Sprint("transfer ", id), 2, fmt.Sprintf("/transfers/%d/send", id), fields{"lines": unit}) &&
+		w.send(ref+"-received", 0, fmt.Sprintf("/transfers/%d/receive", id), fields{"lines": unit})
+	if !ok {
+		return false
+	}
+	id, ok = w.begin(ref+"-begun", "/counts", fields{"place": "S2-STORE"})
+	return ok && w.send(ref+"-counted", 0, fmt.Sprintf("/counts/%d/lines", id),
+		fields{"lines": []fields{{"lot_id": w.lots["sent"], "counted": n + 1}}}) &&
+		w.send(ref, 0, fmt.Sprintf("/counts/%d/post", id), fields{})
+}
+
+// begin makes a paper, and returns its number.
+func (w *writers) begin(ref, path string, body any) (id int64, ok bool) {
 	a, ok := w.ask("POST", path, body, "Idempotency-Key", ref)
 	if !ok || !assert.Equal(w, 201, a.status, "%s: %s", ref, a.body) {
+		return 0, false
+	}
+	return part[struct{ ID int64 }](a).ID, true
+}
+
+// send posts one write until it is acknowledged. Its reference is its key, without blanks.
+func (w *writers) send(ref string, movements int, path string, body any) bool {
+	a, ok := w.ask("POST", path, body, "Idempotency-Key", strings.ReplaceAll(ref, " ", "-"))
+	if !ok || !assert.Contains(w, []int{200, 201}, a.status, "%s: %s", ref, a.body) {
 		return false
 	}
 	w.mu.Lock()
@@ -225,8 +252,16 @@ func (w *writers) look(to *client) {
 	w.Helper()
 	referred, stowed, units := map[string]int{}, map[string]int{}, map[string]int{}
 	checks, uses, restocks := map[string]int{}, map[string]int{}, map[string]int{}
-	wantStowed, wantUnits := map[string]int{}, map[string]int{"bulk": batch, "one": stocked, "two": stocked}
+	wantStowed := map[string]int{}
+	wantUnits := map[string]int{"bulk": batch, "one": stocked, "two": stocked, "sent": stocked}
 	for ref, movements := range w.done {
+		if movements == 0 && strings.HasPrefix(ref, "transfer") { // no movement bears it
+			continue
+		} else if strings.HasPrefix(ref, "transfer ") {
+			referred[ref] = movements
+			wantUnits["sent"]--
+			continue
+		}
 		name, n := cutLast(ref)
 		kind, bag, _ := strings.Cut(name, "-")
 		switch change := 1 - 2*((n+1)%2); { // what the even ones take, the odd ones bring

@@ -184,6 +184,53 @@ func (s *Service) Enter(ctx context.Context, by inventory.Actor, id int64, lines
 	})
 }
 
+// Add counts one unit more of what was scanned, also of a batch that the records do not have in the place, and
+// returns its lot. Refuses: Forbidden without keep_stock at its station; NotFound; Invalid for a scan that names no
+// batch, or several; Conflict where it has ended. Locks the count and its station.
+func (s *Service) Add(ctx context.Context, by inventory.Actor, id int64, what inventory.PickScan) (lot int64,
+	err error) {
+	_, err = s.change(ctx, by, id, func(_ context.Context, w inventory.Writer, v *CountSheet) error {
+		place, err := w.Place(v.Place)
+		if err != nil {
+			return err
+		}
+		var lots []inventory.Lot
+		f := inventory.LotFilter{Number: cmp.Or(what.BatchNo, what.Serial)}
+		if what.LotID != 0 {
+			f.IDs = []int64{what.LotID}
+		}
+		if f.Number != "" || what.LotID != 0 {
+			lots, err = w.Lots(f, inventory.Page{})
+		}
+		if err != nil {
+			return err
+		}
+		training := place.Purpose == inventory.ForTraining
+		lots = slices.DeleteFunc(lots, func(l inventory.Lot) bool {
+			return l.Training != training || !what.Names(inventory.Pick{Item: l.Item, LotID: l.ID, BatchNo: l.BatchNo,
+				Serial: l.Serial})
+		})
+		for _, l := range lots {
+			if l.Batch.ID != lots[0].Batch.ID {
+				lots = nil
+				break
+			}
+		}
+		if len(lots) == 0 {
+			return inventory.InvalidField("scan", "no batch like that, or several: receive a new one first")
+		}
+		l := v.line(lots[0].ID)
+		if l == nil {
+			v.Lines = append(v.Lines, CountedLine{LotID: lots[0].ID})
+			l = v.line(lots[0].ID)
+		}
+		*l = CountedLine{LotID: l.LotID, Counted: l.Counted + 1, At: s.now(), By: by.Name, Looks: max(1, l.Looks)}
+		lot = l.LotID
+		return nil
+	})
+	return lot, err
+}
+
 func (c *Count) line(lot int64) *CountedLine {
 	i := slices.IndexFunc(c.Lines, func(l CountedLine) bool { return l.LotID == lot })
 	if i < 0 {

@@ -52,8 +52,21 @@ var stockColumns = columnsOf[stockRow]([]column{
 })
 
 // stock writes what lies where by lot id: where dates are equal the older lot
-// goes out first, and an import keeps that order.
+// goes out first, and an import keeps that order. What is in transit stands in its sender's store: a service that reads
+// the lists knows nothing of the transfer.
 func (x *exporting) stock(add func(stockRow) error) error {
+	transit, err := x.r.Places(inventory.PlaceFilter{Stations: x.stations, Kind: inventory.KindTransit}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	sender := map[string]string{}
+	for _, p := range transit {
+		from := inventory.Station{Code: p.Station}
+		sender[p.Code] = from.StoreCode()
+		if p.Purpose == inventory.ForTraining {
+			sender[p.Code] = from.TrainingStoreCode()
+		}
+	}
 	lots := inventory.LotFilter{Stations: x.stations, Held: true}
 	return parts(x.r.Lots, lots, func(part []inventory.Lot) error {
 		of := inventory.StockFilter{Stations: x.stations}
@@ -61,7 +74,18 @@ func (x *exporting) stock(add func(stockRow) error) error {
 			of.Lots = append(of.Lots, l.ID)
 		}
 		all, err := x.r.Stock(of)
-		slices.SortStableFunc(all, func(a, b inventory.Stock) int { return int(a.Lot.ID - b.Lot.ID) })
+		for i := range all {
+			all[i].Place = cmp.Or(sender[all[i].Place], all[i].Place)
+		}
+		slices.SortFunc(all, func(a, b inventory.Stock) int {
+			return cmp.Or(cmp.Compare(a.Lot.ID, b.Lot.ID), cmp.Compare(a.Place, b.Place))
+		})
+		for i := len(all) - 1; i > 0; i-- {
+			if all[i].Lot.ID == all[i-1].Lot.ID && all[i].Place == all[i-1].Place {
+				all[i-1].Qty += all[i].Qty
+				all = slices.Delete(all, i, i+1)
+			}
+		}
 		return each(all, err, func(st inventory.Stock) error {
 			l := st.Lot
 			product, err := x.product(l.Item, l.Product)

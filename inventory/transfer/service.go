@@ -213,6 +213,7 @@ func (s *Service) Receive(ctx context.Context, by inventory.Actor, id int64, in 
 		receipt := Receipt{Note: in.Note}
 		var ms []inventory.Movement
 		var ps inventory.Problems
+		ps.When(len(in.Lines) == 0, "lines", "enter at least one quantity")
 		for i, q := range in.Lines {
 			path := "lines[" + strconv.Itoa(i) + "]"
 			l := t.line(q.LotID)
@@ -443,7 +444,8 @@ func (s *Service) viewOf(r inventory.Reader, by inventory.Actor, t Transfer) (Tr
 		return v, err
 	}
 	station, err := r.Station(t.Sender)
-	if err != nil {
+	receiver, missing := r.Station(t.Receiver)
+	if err := cmp.Or(err, missing); err != nil {
 		return v, err
 	}
 	held, err := r.Stock(inventory.StockFilter{Places: []string{t.From}, Items: codes})
@@ -451,6 +453,7 @@ func (s *Service) viewOf(r inventory.Reader, by inventory.Actor, t Transfer) (Tr
 		v.Held[st.Lot.ID] = st.Qty
 		v.Stock = append(v.Stock, st.Lot)
 	}
-	v.Suggest = Suggested(t.Asked, held, items, station.Today(s.now()), from.Purpose)
+	tomorrow := max(station.Today(s.now()), receiver.Today(s.now())).AddDays(1)
+	v.Suggest = Suggested(t.Asked, held, items, tomorrow, from.Purpose)
 	return v, err
 }

@@ -176,7 +176,7 @@ type ReceiptLine struct {
 }
 
 // Suggested is how many units of each lot in a store to send for what was asked: the lot that was named first, then
-// first expired first out, by lot. day is today at the sender's; nothing that is past its date or recalled is sent.
+// first expired first out, by lot. day is that of arrival; nothing that is past its date by then or recalled is sent.
 func Suggested(asked []AskedLine, held []inventory.Stock, items map[string]inventory.Item, day inventory.Day,
 	purpose inventory.Purpose) map[int64]int {
 	out := map[int64]int{}

@@ -57,6 +57,9 @@ func TestSuggested(t *testing.T) {
 	assert.Equal(t, map[int64]int{1: 4}, ask(transfer.AskedLine{Item: "D", LotID: 1, Qty: 4}))
 	assert.Equal(t, map[int64]int{1: 5, 2: 3}, ask(transfer.AskedLine{Item: "D", Qty: 40},
 		transfer.AskedLine{Item: "D", LotID: 2, Qty: 1}))
+	last := transfer.Suggested([]transfer.AskedLine{{Item: "D", Qty: 20}}, held, items, inventory.MustDay("2028-02-01"),
+		inventory.ForIssue)
+	assert.Equal(t, map[int64]int{1: 5}, last, "what is past its date on the day of arrival stays")
 	assert.Empty(t, ask(transfer.AskedLine{Item: "E", Qty: 4}))
 }
 

@@ -1,11 +1,16 @@
 package demo
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/count"
 	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/stock"
+	"stowkeeper/inventory/transfer"
 )
 
 // tourBag is the bag that the tour in the README walks through.
@@ -26,6 +31,8 @@ func (s *scenario) script(d int) []event {
 		return []event{{fm, 9, 0, s.shortGauze}, {fm, 9, 30, func() { s.restockWith("DR-HAEM-G") }}}
 	case wornDay:
 		return []event{{fm, 15, 0, s.wornDevice}}
+	case Days - 19:
+		return []event{{ht, 14, 0, func() { s.count("HT-STORE", true) }}}
 	case Days - 5:
 		return []event{{fm, 11, 0, s.readySpare}}
 	case Days - 4:
@@ -39,8 +46,13 @@ func (s *scenario) script(d int) []event {
 			{ov, 7, 30, s.otherSeal},
 			{sq, 11, 0, func() { s.incident(s.bag("SQ-TR2"), d) }},
 		}
+	case Days - 2:
+		return []event{{ov, 10, 0, func() { s.transfer("FM", "OV", "BD-TRI", 4, 3) }}}
 	case Days - 1:
 		return []event{
+			{fm, 8, 0, func() { s.transfer("OV", "FM", "DR-EYE", 2, -1) }},
+			{fm, 14, 30, func() { s.transfer("SQ", "HT", "AW-NPA-6", 2, 0) }},
+			{ov, 15, 0, func() { s.count("OV-STORE", false) }},
 			{ht, 7, 15, s.trainingMark},
 			{fm, 18, 40, s.useOfWhatIsNotThere},
 			{fm, 20, 10, s.lateCheck},
@@ -48,6 +60,48 @@ func (s *scenario) script(d int) []event {
 		}
 	}
 	return nil
+}
+
+// transfer has one station send units of an item to another, of which so many arrive: 0 while they are on their way. It
+// is asked for only where that is less than 0.
+func (s *scenario) transfer(from, to, item string, qty, arrive int) {
+	qm := s.staff["quartermaster"]
+	t := must(s.svc.Transfer.Ask(s.ctx, qm, transfer.TransferRequest{From: from + "-STORE", To: to + "-STORE",
+		Lines: []transfer.AskedLine{{Item: item, Qty: qty}}}))
+	if arrive < 0 {
+		return
+	}
+	var lines []transfer.LotQuantity
+	for lot, n := range t.Suggest {
+		lines = append(lines, transfer.LotQuantity{LotID: lot, Qty: n})
+	}
+	slices.SortFunc(lines, func(a, b transfer.LotQuantity) int { return cmp.Compare(a.LotID, b.LotID) })
+	t = must(s.svc.Transfer.Send(s.ctx, qm, t.ID, lines, "with the evening van"))
+	if arrive > 0 {
+		must(s.svc.Transfer.Receive(s.ctx, qm, t.ID, transfer.Arrival{
+			Lines: []transfer.LotQuantity{{LotID: t.Lines[0].LotID, Qty: arrive}}}))
+	}
+}
+
+// count counts a store, in which one roll is missing; or the first batches of it only.
+func (s *scenario) count(place string, whole bool) {
+	qm, missing := s.staff["quartermaster"], int64(0)
+	c := must(s.svc.Count.Start(s.ctx, qm, place, false))
+	var lines []count.CountEntry
+	for _, l := range must(s.svc.Stock.StockAt(s.ctx, founder, place)) {
+		n := l.Where[slices.IndexFunc(l.Where, func(w stock.AtPlace) bool { return w.Place == place })].Qty
+		if l.Item == "TAPE-PAPER" && missing == 0 {
+			n, missing = n-1, l.ID
+		}
+		lines = append(lines, count.CountEntry{LotID: l.ID, Counted: n})
+	}
+	if !whole {
+		lines = lines[:9]
+	}
+	must(s.svc.Count.Enter(s.ctx, qm, c.ID, lines))
+	if whole {
+		must(s.svc.Count.Post(s.ctx, qm, c.ID, []count.Explained{{LotID: missing, Reason: inventory.CountMissing}}))
+	}
 }
 
 func (s *scenario) bag(code string) inventory.Bag {
