@@ -38,6 +38,14 @@ func (d Document) Named() message.Message {
 	return message.M("Transfer {1}", d.ID)
 }
 
+// Shelf is a store, a quarantine or a carrier of an open station, which is counted now and then.
+type Shelf struct {
+	Place, Name, Station string
+	Batches              int     // that lie there
+	Often                bool    // one of them of a controlled item, or of a critical line of a kit list's newest version
+	Last                 Instant // the end of its last count that was accepted
+}
+
 // DocumentFilter narrows a list of documents; empty fields do not narrow.
 type DocumentFilter struct {
 	Kind     DocumentKind

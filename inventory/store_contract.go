@@ -161,8 +161,7 @@ type Reader interface {
 
 	Document(id int64) (Document, error)
 	Documents(f DocumentFilter, p Page) ([]Document, error) // newest first
-	// LastEnded returns when a document of a kind and status last ended, by place.
-	LastEnded(k DocumentKind, status string) (map[string]Instant, error)
+	Shelves(stations []string) ([]Shelf, error)             // by place
 
 	// Answer returns the kept answer to a request that was made before.
 	Answer(k RequestKey) (Answer, error)

@@ -150,7 +150,8 @@ func (c *controlled) documents(amps int64, things map[string]string) {
 	there, back := sent("N1-STORE", "Z9-STORE"), sent("N1-STORE", "Z9-STORE")
 	_, err := c.svc.Transfer.Receive(ctx, all, there, transfer.Arrival{Lines: lines})
 	require.NoError(c, err)
-	_, err = c.svc.Transfer.Receive(ctx, all, back, transfer.Arrival{})
+	none := []transfer.LotQuantity{{LotID: lines[0].LotID}}
+	_, err = c.svc.Transfer.Receive(ctx, all, back, transfer.Arrival{Lines: none})
 	require.NoError(c, err)
 	_, err = c.svc.Lists.CreatePlace(ctx, operator, inventory.Place{Code: "N1-BOX", Station: "N1", Name: "Box",
 		Kind: inventory.KindCarrier, Purpose: inventory.ForIssue})

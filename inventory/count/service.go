@@ -404,38 +404,16 @@ func (s *Service) Due(ctx context.Context, by inventory.Actor, stations []string
 		if err != nil {
 			return nil, err
 		}
-		var errs [5]error
-		last, err := r.LastEnded(inventory.DocCount, string(Posted))
-		errs[0] = err
-		critical, err := criticalItems(r)
-		errs[1] = err
-		items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
-		errs[2] = err
 		at, err := lists.StationsByCode(r)
-		errs[3] = err
-		places, err := r.Places(inventory.PlaceFilter{Stations: seen}, inventory.Page{})
-		errs[4] = err
-		held, err := r.Stock(inventory.StockFilter{Stations: seen})
-		shelves := map[string]*Shelf{}
-		for _, p := range places {
-			if p.Kind == inventory.KindStore || p.Kind == inventory.KindQuarantine || p.Kind == inventory.KindCarrier {
-				station := at[p.Station]
-				shelves[p.Code] = &Shelf{Place: p.Code, Name: p.Name, Last: last[p.Code], today: station.Today(s.now()),
-					on: station.Today(last[p.Code])}
-			}
-		}
+		shelves, failed := r.Shelves(seen)
 		var out []Shelf
-		for i, st := range held { // by place
-			sh := shelves[st.Place]
-			if sh == nil {
-				continue
-			}
-			sh.Often = sh.Often || items[st.Lot.Item].Controlled || critical[st.Lot.Item]
-			if i == len(held)-1 || held[i+1].Place != st.Place {
-				out = append(out, *sh)
+		for _, sh := range shelves {
+			if station := at[sh.Station]; sh.Batches > 0 {
+				out = append(out, Shelf{Place: sh.Place, Name: sh.Name, Last: sh.Last, Often: sh.Often,
+					today: station.Today(s.now()), on: station.Today(sh.Last)})
 			}
 		}
-		return Proposed(out, s.days), cmp.Or(err, cmp.Or(errs[:]...))
+		return Proposed(out, s.days), cmp.Or(err, failed)
 	})
 }
 
@@ -443,7 +421,14 @@ func (s *Service) Due(ctx context.Context, by inventory.Actor, stations []string
 func (s *Service) LastCounts(ctx context.Context, by inventory.Actor) (map[string]inventory.Instant, error) {
 	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) (map[string]inventory.Instant,
 		error) {
-		return r.LastEnded(inventory.DocCount, string(Posted))
+		shelves, err := r.Shelves(nil)
+		out := map[string]inventory.Instant{}
+		for _, sh := range shelves {
+			if sh.Last != 0 {
+				out[sh.Place] = sh.Last
+			}
+		}
+		return out, err
 	})
 }
 
@@ -467,11 +452,15 @@ func (s *Service) viewOf(r inventory.Reader, c Count) (CountSheet, error) {
 		return v, err
 	}
 	v.PlaceName = place.Name
-	last, err := r.LastEnded(inventory.DocCount, string(Posted))
+	shelves, err := r.Shelves([]string{c.Station})
 	if err != nil {
 		return v, err
 	}
-	v.Last = last[c.Place]
+	for _, sh := range shelves {
+		if sh.Place == c.Place {
+			v.Last = sh.Last
+		}
+	}
 	held := map[int64]int{}
 	lots, err := s.lotsOf(r, c, held)
 	if err != nil {

@@ -1,10 +1,6 @@
 package store
 
-import (
-	"database/sql"
-
-	"stowkeeper/inventory"
-)
+import "stowkeeper/inventory"
 
 type documentRow struct {
 	ID       int64
@@ -35,17 +31,20 @@ func (r reader) Documents(f inventory.DocumentFilter, p inventory.Page) ([]inven
 	return list[inventory.Document, documentRow](r, "list documents", w, p, newestID)
 }
 
-func (r reader) LastEnded(k inventory.DocumentKind, status string) (map[string]inventory.Instant, error) {
-	out := map[string]inventory.Instant{}
-	err := r.each("SELECT place, max(ended_at) FROM document WHERE kind = ? AND status = ? AND place IS NOT NULL "+
-		"GROUP BY place", []any{string(k), status}, func(rows *sql.Rows) error {
-		var place string
-		var at instant
-		err := rows.Scan(&place, &at)
-		out[place] = inventory.Instant(at)
-		return err
-	})
-	return out, failure("list ends of documents", "", err)
+func (r reader) Shelves(stations []string) ([]inventory.Shelf, error) {
+	var w where
+	among(&w, "p.station IN ?", stations)
+	w.and("p.kind IN ('store', 'quarantine', 'carrier')")
+	w.and("NOT EXISTS (SELECT 1 FROM station s WHERE s.code = p.station AND s.closed_at IS NOT NULL)")
+	return collect(r, "list shelves", `SELECT p.code, p.name, p.station, count(b.lot_id),
+    coalesce(max(CASE WHEN i.controlled OR i.code IN (SELECT k.item FROM kit_line k WHERE k.critical AND k.version =
+    (SELECT max(l.version) FROM kit_list l WHERE l.code = k.list)) THEN 1 ELSE 0 END), 0) = 1,
+    (SELECT max(d.ended_at) FROM document d WHERE d.kind = 'count' AND d.status = 'posted' AND d.place = p.code)
+FROM place p LEFT JOIN balance b ON b.place = p.code LEFT JOIN batch t ON t.id = b.batch_id
+LEFT JOIN item i ON i.code = t.item`+w.String()+" GROUP BY p.code, p.name, p.station ORDER BY p.code", w.args,
+		func(s *inventory.Shelf) []any {
+			return []any{&s.Place, &s.Name, &s.Station, &s.Batches, &s.Often, (*instant)(&s.Last)}
+		})
 }
 
 func (w writer) AddDocument(d inventory.Document) (inventory.Document, error) {

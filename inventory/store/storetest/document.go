@@ -2,6 +2,7 @@ package storetest
 
 import (
 	"github.com/stretchr/testify/assert"
+	"slices"
 
 	"stowkeeper/inventory"
 )
@@ -47,10 +48,10 @@ func documentsKept(c *scene) {
 	})
 	assert.Equal(c.t, []int64{t.ID}, list(inventory.DocumentFilter{Open: true}))
 	assert.Equal(c.t, []int64{n.ID}, list(inventory.DocumentFilter{Kind: inventory.DocCount}))
-	assert.Equal(c.t, map[string]inventory.Instant{northStore: noon},
-		got(c, func(r inventory.Reader) (map[string]inventory.Instant, error) {
-			return r.LastEnded(inventory.DocCount, "posted")
-		}))
+	shelves := got(c, func(r inventory.Reader) ([]inventory.Shelf, error) { return r.Shelves([]string{north}) })
+	i := slices.IndexFunc(shelves, func(s inventory.Shelf) bool { return s.Place == northStore })
+	assert.Equal(c.t, []any{north, noon}, []any{shelves[i].Station, shelves[i].Last})
+	assert.False(c.t, slices.ContainsFunc(shelves, func(s inventory.Shelf) bool { return s.Station != north }))
 	for _, bad := range []inventory.Document{{Kind: "letter", Station: north, Status: "x", OpenedAt: noon, Body: `{}`},
 		{Kind: inventory.DocTransferReceipt, Station: north, Status: "x", OpenedAt: noon, Body: `{}`},
 		{Kind: inventory.DocCount, Station: "NOWHERE", Status: "x", OpenedAt: noon, Body: `{}`}} {
