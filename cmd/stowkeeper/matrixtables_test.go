@@ -128,10 +128,8 @@ var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/dev
 // about the service and who may enter it, about lists that all stations share,
 // about what one has brought oneself, or about everything within one's reach.
 var ofAll = strings.Fields(`
-	/ /said /account /account/secret /account/sessions /scanner /scan /look /api/v1/openapi.json
-	/people /people/new /people/:person /people/:person/sign-out /stations /stations/:station/close /still-here /terminals
 	/ /transfers /counts /said /account /account/secret /account/sessions /scanner /scan /look /api/v1/openapi.json
-	/people /people/new /people/:person /people/:person/sign-out /stations /stations/:station /terminals
+	/people /people/new /people/:person /people/:person/sign-out /stations /stations/:station/close /still-here /terminals
 	/terminals/:terminal /service
 	/tokens /tokens/:token/revoke
 	/api/v1/people /api/v1/stations
