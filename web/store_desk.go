@@ -87,10 +87,9 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 	if err := s.deskRegisters(v, p, only); err != nil {
 		return err
 	}
-	called := v.called()
 	for _, a := range d.SetApart {
 		p.Apart = append(p.Apart, PlaceCount{Href: "/stock/" + url.PathEscape(a.Place), Place: a.Place,
-			Name: called.place(a.Place), Qty: a.Qty})
+			Name: a.Name, Qty: a.Qty})
 	}
 	if err := s.addOwed(v, p); err != nil {
 		return err

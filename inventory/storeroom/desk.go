@@ -9,7 +9,6 @@ import (
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/scope"
 	"stowkeeper/inventory/shift"
-	"stowkeeper/inventory/stock"
 )
 
 // Desk is what a quartermaster has before them: what to restock, what to decide, what to look into.
@@ -18,7 +17,7 @@ type Desk struct {
 	Checks    []inventory.Check // waiting, newest first
 	Uses      []inventory.Use   // waiting, newest first
 	Open      []inventory.Observation
-	SetApart  []stock.AtPlace              // units in quarantine, by place
+	SetApart  []SetApart                   // units in quarantine, by place
 	Overdue   []shift.AwayPlace            // what should have come back, by the day that it was due
 	At        map[string]inventory.Station // bag → where it is
 }
@@ -65,6 +64,12 @@ func (s *Service) Desk(ctx context.Context, by inventory.Actor, stations []strin
 	})
 }
 
+// SetApart is how many units lie in a quarantine.
+type SetApart struct {
+	Place, Name string
+	Qty         int
+}
+
 // addPlaces tells where bags are, and what lies in quarantine or is overdue to come back.
 func (s *Service) addPlaces(r inventory.Reader, d *Desk, seen []string) error {
 	var errs [5]error
@@ -90,7 +95,7 @@ func (s *Service) addPlaces(r inventory.Reader, d *Desk, seen []string) error {
 	for _, p := range places {
 		switch {
 		case p.Kind == inventory.KindQuarantine && qty[p.Code] > 0:
-			d.SetApart = append(d.SetApart, stock.AtPlace{Place: p.Code, Qty: qty[p.Code]})
+			d.SetApart = append(d.SetApart, SetApart{p.Code, p.Name, qty[p.Code]})
 		case p.Kind == inventory.KindAway && qty[p.Code] > 0:
 			away = append(away, p)
 		}
