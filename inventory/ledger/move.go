@@ -48,7 +48,7 @@ func (u *Unit) mayMove(m *inventory.Movement) error {
 			return err
 		}
 		if pl.Kind == inventory.KindTransit {
-			return inventory.Refuse(inventory.Conflict, "move it on the transfer")
+			return inventory.Refuse(inventory.Conflict, "correct it on the transfer")
 		}
 	}
 	return nil
