@@ -79,8 +79,8 @@ func (s *Service) Start(ctx context.Context, by inventory.Actor, place string, s
 		if err != nil {
 			return CountSheet{}, err
 		}
-		for _, d := range open {
-			c, err := of(d, nil)
+		if len(open) > 0 {
+			c, err := of(open[0], nil)
 			if err != nil {
 				return CountSheet{}, err
 			}
