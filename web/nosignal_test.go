@@ -86,6 +86,20 @@ func TestSignedInAgainKeepsPages(t *testing.T) {
 	b.kept(4)
 }
 
+// Kim scans a label with a phone that was never here, and goes on before the page has made its store: the form that she
+// opens keeps what she enters.
+func TestFirstPageLeftAtOnce(t *testing.T) {
+	w := newWorld(t)
+	for range 3 {
+		b := newBrowser(t, w)
+		b.as(w, "Kim Crew")
+		b.open("/b/CEN-01")
+		b.open("/b/CEN-01/full-check")
+		b.taken()
+		b.stop()
+	}
+}
+
 func (w *world) recordsOf(bag string) (checks []inventory.Check, uses []inventory.Use) {
 	w.t.Helper()
 	checks, err := w.svc.Shift.Checks(w.t.Context(), admin, inventory.RecordFilter{Bag: bag}, inventory.Page{})

@@ -6,7 +6,8 @@
 let opened;
 
 function open() {
-  if (!opened) opened = new Promise((yes, no) => {
+  // A page that is left while it makes the database must go, not sleep: the next would wait for it. Who holds a lock goes.
+  if (!opened) opened = navigator.locks.request("stowkeeper-open", () => new Promise((yes, no) => {
     const r = indexedDB.open("stowkeeper", 1);
     r.onupgradeneeded = () => {
       r.result.createObjectStore("waiting", { keyPath: "key" });
@@ -20,7 +21,7 @@ function open() {
     };
     r.onerror = () => { opened = null; no(r.error); };
     r.onblocked = () => { opened = null; no(new Error("blocked")); };
-  });
+  }));
   return opened;
 }
 

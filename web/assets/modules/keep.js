@@ -34,7 +34,7 @@ async function put(name, response, mark, expect) {
     if (expect !== undefined) return false; // signed out in between
     await keepFor(whose);
   }
-  if (!await note("left")) for (const n of ["nobody", "said"]) await setNote(n, "");
+  if (!await note("left")) for (const n of ["nobody", "said"]) if (await note(n)) await setNote(n, "");
   const headers = { "X-Kept-At": String(Date.now()), "X-Mark": mark || "" };
   for (const h of ["Content-Type", "Content-Security-Policy", "X-Content-Type-Options", "Referrer-Policy"]) headers[h] = response.headers.get(h) || "";
   const cache = await caches.open(PAGES);
