@@ -425,6 +425,7 @@ type RecordFilter struct {
 	By         string       // who made it
 	Claimed    bool         // only what is said to be theirs, and not confirmed
 	Since      Instant      // made at or after, for checks, uses and seals as the crew's clock had it
+	Number     string       // of a use its incident, of a seal its number; case, blanks and hyphens do not count
 	AtStations []string
 }
 

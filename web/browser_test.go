@@ -19,6 +19,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 	"github.com/gin-gonic/gin"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -342,4 +343,24 @@ func TestInspectingByTouch(t *testing.T) {
 	b.press("form > button.main")
 	assert.Contains(t, b.text(), "Inspection failed.")
 	assert.Contains(t, b.text(), "quarantine")
+}
+
+// A slash, or a scanner, types into the search wherever nothing else is being typed into.
+func TestTypingFinds(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Kim Crew")
+	b.open("/b/CEN-01")
+	b.until("the script runs", `document.readyState === "complete"`)
+	assert.False(t, ask[bool](b, `document.body.dispatchEvent(new KeyboardEvent("keydown", { key: "/", bubbles: true, `+
+		`cancelable: true }))`), "it is not typed itself")
+	b.do(chromedp.KeyEvent("cen 02"), chromedp.KeyEvent(kb.Enter))
+	b.at("/b/CEN-02")
+	b.until("the script runs", `document.readyState === "complete"`)
+	b.do(chromedp.KeyEvent("CEN-01"), chromedp.KeyEvent(kb.Enter))
+	b.at("/b/CEN-01")
+	b.open("/b/CEN-01/full-check")
+	b.taken()
+	b.do(chromedp.SendKeys("[name=note]", "a/b"))
+	assert.Equal(t, "a/b", ask[string](b, `document.querySelector("[name=note]").value`))
 }

@@ -18,9 +18,23 @@ type searchPage struct {
 	Bags       []inventory.Bag
 	Lots       []FoundRow
 	Items      []inventory.Item
+	Others     []FoundGroup
 	People     []inventory.Person
 	More, None bool
 	MayList    bool // this person may look through all stock and records
+}
+
+// FoundGroup is what was found of one kind.
+type FoundGroup struct {
+	Title message.Message
+	Rows  []FoundOther
+}
+
+// FoundOther is one thing that was found, by the number or code that it bears.
+type FoundOther struct {
+	Href, Label string
+	Of          string // the bag that it is about, or its name
+	At          When
 }
 
 // FoundRow is a batch or device that was found.
@@ -55,8 +69,34 @@ func (s *server) search(v *visit) error {
 		p.Lots = append(p.Lots, FoundRow{b, nameOf(v.itemsByCode(), b.Item), lotLabel(b.BatchNo, b.Serial),
 			hitPath(v, search.Hit{Lot: b.LotID, Serial: b.Serial != ""}), formerLabel(b.Batch)})
 	}
+	p.Others = othersFound(v, found)
 	return s.render(v, http.StatusOK, p)
 }
+
+// othersFound are places, notices and what was recorded under a number.
+func othersFound(v *visit, found search.Found) []FoundGroup {
+	own := v.ownStation()
+	places, notices := FoundGroup{Title: message.M("Places")}, FoundGroup{Title: message.M("Recalls")}
+	incidents, seals := FoundGroup{Title: message.M("Incidents")}, FoundGroup{Title: message.M("Seals")}
+	for _, x := range found.Places {
+		places.Rows = append(places.Rows, FoundOther{Href: placePath(x), Label: x.Code, Of: x.Name})
+	}
+	for _, x := range found.Notices {
+		notices.Rows = append(notices.Rows, FoundOther{noticePath(x.ID), x.Reference, nameOf(v.itemsByCode(), x.Item),
+			whenAt(x.IssuedAt, own)})
+	}
+	for _, x := range found.Uses {
+		incidents.Rows = append(incidents.Rows, FoundOther{logPath(x.Bag), x.Incident, x.Bag, whenAt(x.HappenedAt, own)})
+	}
+	for _, x := range found.Seals {
+		seals.Rows = append(seals.Rows, FoundOther{logPath(x.Bag), x.Number, x.Bag, whenAt(x.HappenedAt, own)})
+	}
+	return slices.DeleteFunc([]FoundGroup{incidents, seals, notices, places}, func(g FoundGroup) bool {
+		return len(g.Rows) == 0
+	})
+}
+
+func logPath(bag string) string { return bagPath(bag) + "/log" }
 
 // formerLabel is the number that a batch was recorded with before, where that was another.
 func formerLabel(b inventory.Batch) string {
@@ -73,6 +113,12 @@ func hitPath(v *visit, h search.Hit) string {
 	switch {
 	case h.Bag != "":
 		return bagPath(h.Bag)
+	case h.Log != "":
+		return logPath(h.Log)
+	case h.Place != "":
+		return placePath(inventory.Place{Code: h.Place})
+	case h.Notice != 0:
+		return noticePath(h.Notice)
 	case h.Lot != 0 && h.Serial:
 		return devicePath(h.Lot)
 	case h.Lot != 0:

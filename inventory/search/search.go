@@ -16,18 +16,24 @@ import (
 
 // Found is what a search found, the best matches first in each group.
 type Found struct {
-	Bags   []inventory.Bag
-	Lots   []FoundBatch
-	Items  []inventory.Item
-	People []inventory.Person
-	More   bool // a group holds more than is listed
-	Only   *Hit // the one thing that bears exactly what was asked for
+	Bags    []inventory.Bag
+	Lots    []FoundBatch
+	Items   []inventory.Item
+	Places  []inventory.Place // without bags
+	Notices []inventory.Notice
+	Uses    []inventory.Use       // for an incident, newest first
+	Seals   []inventory.SealEntry // with that number, newest first
+	People  []inventory.Person
+	More    bool // a group holds more than is listed
+	Only    *Hit // the one thing that bears exactly what was asked for
 }
 
 // Hit is one thing that a search led to; one of its fields is set.
 type Hit struct {
 	Bag, Item, Person string
-	Lot               int64
+	Place             string // a code, of no bag
+	Log               string // of a bag, in whose log it stands
+	Notice, Lot       int64
 	Serial            bool // the lot is a device
 }
 
@@ -40,7 +46,9 @@ type FoundBatch struct {
 }
 
 // None tells whether nothing was found.
-func (f Found) None() bool { return len(f.Bags)+len(f.Lots)+len(f.Items)+len(f.People) == 0 }
+func (f Found) None() bool {
+	return len(f.Bags)+len(f.Lots)+len(f.Items)+len(f.Places)+len(f.Notices)+len(f.Uses)+len(f.Seals)+len(f.People) == 0
+}
 
 // Limits of a search.
 const (
@@ -55,13 +63,18 @@ const (
 	rankExact = iota
 	rankPrefix
 	rankPart
+	rankWords
 	rankNone
 )
 
-// matchRank tells how well texts match what is asked for, case apart.
+// matchRank tells how well texts match what is asked for, case apart: as a whole, or by all of its words in any order.
 func matchRank(asked string, texts ...string) int {
 	best := rankNone
+	said := strings.ToLower(strings.Join(texts, " "))
 	asked = strings.ToLower(asked)
+	if !slices.ContainsFunc(strings.Fields(asked), func(word string) bool { return !strings.Contains(said, word) }) {
+		best = rankWords
+	}
 	for _, t := range texts {
 		t = strings.ToLower(t)
 		switch {
@@ -77,9 +90,10 @@ func matchRank(asked string, texts ...string) int {
 	return best
 }
 
-// Search finds bags, batches, devices, items and people by what somebody typed or scanned, among what the actor may
-// see: by exact code, number or name first, then by how it begins, then by any part. A text that matches nothing and
-// is a pack's barcode finds what the barcode names. People are found by who reads history. Refuses: Forbidden
+// Search finds bags, batches, devices, items, places, incidents, seals, notices and people by what somebody typed or
+// scanned, among what the actor may see: by exact code, number or name first, then by how it begins, then by any part,
+// then by all of its words in any order. Blanks and dashes in numbers do not count. A text that matches nothing and is
+// a pack's barcode finds what the barcode names. Notices and people are found by who reads history. Refuses: Forbidden
 // without see; a text that finds nothing is no error.
 func (s *Service) Search(ctx context.Context, by inventory.Actor, text string) (Found, error) {
 	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) (Found, error) {
@@ -88,7 +102,7 @@ func (s *Service) Search(ctx context.Context, by inventory.Actor, text string) (
 			return Found{}, nil
 		}
 		x := &search{s: s, r: r, by: by}
-		for _, find := range []func(string) error{x.bags, x.lots, x.items, x.people} {
+		for _, find := range []func(string) error{x.bags, x.lots, x.items, x.places, x.records, x.notices, x.people} {
 			if strings.ContainsFunc(asked, unicode.IsControl) {
 				break // a scanner's separators: a barcode
 			}
@@ -101,8 +115,8 @@ func (s *Service) Search(ctx context.Context, by inventory.Actor, text string) (
 				return Found{}, err
 			}
 		}
-		if len(x.exact) == 1 {
-			x.out.Only = &x.exact[0]
+		if first := slices.Compact(x.exact); len(first) == 1 {
+			x.out.Only = &first[0]
 		}
 		return x.out, nil
 	})
@@ -148,14 +162,74 @@ func (x *search) bags(asked string) error {
 }
 
 func (x *search) items(asked string) error {
-	found, err := x.r.Items(inventory.ItemFilter{Text: asked}, inventory.Page{})
+	words := strings.Fields(asked)
+	found, err := x.r.Items(inventory.ItemFilter{Text: words[0]}, inventory.Page{})
+	for _, word := range words[1:] {
+		var more []inventory.Item
+		if err == nil {
+			more, err = x.r.Items(inventory.ItemFilter{Text: word}, inventory.Page{})
+		}
+		found = slices.DeleteFunc(found, func(it inventory.Item) bool {
+			return !slices.ContainsFunc(more, func(m inventory.Item) bool { return m.Code == it.Code })
+		})
+	}
 	code := inventory.NormalCode(asked)
 	x.out.Items = ranked(x, found, func(it inventory.Item) int {
 		if it.Code == code {
 			return rankExact
 		}
-		return min(rankPart, matchRank(asked, it.Code, it.Name)) // the store folds case further than this
+		return min(rankWords, matchRank(asked, it.Code, it.Name)) // the store looks at more than these
 	}, func(it inventory.Item) Hit { return Hit{Item: it.Code} })
+	return err
+}
+
+func (x *search) places(asked string) error {
+	var out []inventory.Place
+	for _, kind := range []inventory.PlaceKind{inventory.KindStore, inventory.KindCarrier, inventory.KindQuarantine,
+		inventory.KindAway} {
+		all, err := x.r.Places(inventory.PlaceFilter{Stations: x.by.StationsSeen(), Kind: kind}, inventory.Page{})
+		if err != nil {
+			return err
+		}
+		out = append(out, all...)
+	}
+	bare := scope.BareCode(asked)
+	x.out.Places = ranked(x, out, func(p inventory.Place) int {
+		if bare != "" && scope.BareCode(p.Code) == bare {
+			return rankExact
+		}
+		return max(rankPrefix, matchRank(asked, p.Code, p.Name, p.Holder, p.Vehicle))
+	}, func(p inventory.Place) Hit { return Hit{Place: p.Code} })
+	return nil
+}
+
+// records finds what was recorded under a number: uses by their incident, and what befell a seal.
+func (x *search) records(asked string) (err error) {
+	f := inventory.RecordFilter{Number: asked, AtStations: x.by.StationsSeen()}
+	if x.out.Uses, err = x.r.Uses(f, inventory.Page{Limit: maxFound + 1}); err != nil {
+		return err
+	}
+	if x.out.Seals, err = x.r.Seals(f, inventory.Page{Limit: maxFound + 1}); err != nil {
+		return err
+	}
+	x.out.Uses = ranked(x, x.out.Uses, func(inventory.Use) int { return rankExact },
+		func(u inventory.Use) Hit { return Hit{Log: u.Bag} })
+	x.out.Seals = ranked(x, x.out.Seals, func(inventory.SealEntry) int { return rankExact },
+		func(e inventory.SealEntry) Hit { return Hit{Log: e.Bag} })
+	return nil
+}
+
+func (x *search) notices(asked string) error {
+	if !x.by.May(inventory.ActHistory) {
+		return nil
+	}
+	all, err := x.r.Notices(inventory.NoticeFilter{}, inventory.Page{})
+	x.out.Notices = ranked(x, all, func(n inventory.Notice) int {
+		if inventory.FoldNumber(n.Reference) == inventory.FoldNumber(asked) {
+			return rankExact
+		}
+		return max(rankPrefix, matchRank(asked, n.Reference, n.Item, n.Text))
+	}, func(n inventory.Notice) Hit { return Hit{Notice: n.ID} })
 	return err
 }
 

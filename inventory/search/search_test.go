@@ -18,6 +18,8 @@ func TestMatchRank(t *testing.T) {
 		{"a", []string{"A1", "BA"}, rankPrefix},
 		{"1", []string{"A1"}, rankPart},
 		{"%", []string{"A1"}, rankNone},
+		{"adult windlass", []string{"TQ", "Tourniquet, windlass, adult"}, rankWords},
+		{"windlass child", []string{"TQ", "Tourniquet, windlass, adult"}, rankNone},
 		{"a", []string{""}, rankNone},
 		{"größe", []string{"Binde GRÖSSE", "Binde, Größe 2"}, rankPart},
 	} {

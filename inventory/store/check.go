@@ -48,6 +48,11 @@ func records(f inventory.RecordFilter, made string) (w where) {
 	return w
 }
 
+// sameNumber is true of rows with a number in a column, as inventory.FoldNumber folds it but for other dashes.
+func sameNumber(column string) string {
+	return "upper(replace(replace(" + column + ", '-', ''), ' ', '')) = ?"
+}
+
 // bagAtStation is true of rows whose bag is at one of some stations.
 const bagAtStation = "bag IN (SELECT code FROM place WHERE kind = 'bag' AND at_station IN ?)"
 

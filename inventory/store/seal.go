@@ -11,7 +11,9 @@ type sealRow struct {
 }
 
 func (r reader) Seals(f inventory.RecordFilter, p inventory.Page) ([]inventory.SealEntry, error) {
-	return list[inventory.SealEntry, sealRow](r, "list seals", records(f, "happened_at"), p, newestID)
+	w := records(f, "happened_at")
+	given(&w, sameNumber("number"), inventory.FoldNumber(f.Number))
+	return list[inventory.SealEntry, sealRow](r, "list seals", w, p, newestID)
 }
 
 // AddSeal adds to a bag's log of seals. A seal that was seen in order changes nothing, so the position stays.

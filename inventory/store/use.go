@@ -23,7 +23,9 @@ func (r reader) Use(id int64) (inventory.Use, error) {
 }
 
 func (r reader) Uses(f inventory.RecordFilter, p inventory.Page) ([]inventory.Use, error) {
-	return list[inventory.Use, bagUseRow](r, "list uses", records(f, "happened_at"), p, newestID)
+	w := records(f, "happened_at")
+	given(&w, sameNumber("incident"), inventory.FoldNumber(f.Number))
+	return list[inventory.Use, bagUseRow](r, "list uses", w, p, newestID)
 }
 
 func (w writer) AddUse(u inventory.Use, key string) (inventory.Use, error) {

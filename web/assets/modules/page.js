@@ -11,6 +11,14 @@ import { startHere } from "./here.js";
 import { startLock } from "./lock.js";
 import { canKeep } from "./db.js";
 
+// A slash, or a scanner at a page with no field of its own for it, types into the search.
+addEventListener("keydown", (e) => {
+  const find = document.getElementById("f-search");
+  if (!find || e.key.length > 1 || e.ctrlKey || e.metaKey || e.altKey || document.activeElement !== document.body || document.querySelector("[data-scan]")) return;
+  find.select();
+  if (e.key === "/") e.preventDefault();
+});
+
 // lacking says why this phone cannot keep records, or nothing where it can.
 function lacking() {
   if (!window.isSecureContext) return words.cannot;
