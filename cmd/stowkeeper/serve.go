@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"math"
+	"runtime/debug"
 	"strings"
 
 	"stowkeeper/inventory"
@@ -30,6 +32,10 @@ type serveCommand struct {
 	CountDays     int `env:"STOWKEEPER_COUNT_DAYS" default:"90" help:"Count each place once in so many days."`
 }
 
+// heapGoal is how many bytes of memory make the collector hurry, so that all that is asked for at once, with the
+// program itself and SQLite's own memory, stays within 300 MB.
+const heapGoal = 200 << 20
+
 func (c *serveCommand) Run(ctx context.Context, std streams) error {
 	pair := keyPair{c.TLSCert, c.TLSKey}
 	if (c.TLSCert == "") != (c.TLSKey == "") {
@@ -39,6 +45,9 @@ func (c *serveCommand) Run(ctx context.Context, std streams) error {
 		return inventory.InvalidField("tls-cert", "choose PEM files with a certificate and its own key")
 	}
 	c.counting = &metrics{}
+	if debug.SetMemoryLimit(-1) == math.MaxInt64 { // GOMEMLIMIT does not say otherwise
+		debug.SetMemoryLimit(heapGoal)
+	}
 	policy := services.Options{KeepRegisters: c.RegisterYears, CountDays: c.CountDays}
 	return c.orNew(ctx, std, policy, func(svc *services.All) error {
 		if err := sameAsServed(ctx, svc, c.DB); err != nil {

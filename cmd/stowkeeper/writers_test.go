@@ -13,15 +13,17 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// writers are 17 clients that record receipts, checks, uses, restocks, batches of movements, and transfers to another
-// station with a count of what it has by then, one after another, each under its own reference. One that gets no answer
+// writers are clients, 17 where no more are asked for, that record receipts, checks, uses, restocks, batches of
+// movements, and transfers to another station with a count of what it has by then, one after another, each under
+// its own reference. One that gets no answer
 // asks again with the same key. look compares what was acknowledged with what is there.
 type writers struct {
 	testing.TB
-	token string
-	lots  map[string]int64
-	group sync.WaitGroup
-	pause time.Duration // after each write
+	token  string
+	lots   map[string]int64
+	group  sync.WaitGroup
+	pause  time.Duration // after each write
+	ofKind int           // that receive, that check, and that use and restock
 
 	mu       sync.Mutex
 	client   *client // nil while the server is down
@@ -29,6 +31,7 @@ type writers struct {
 	done     map[string]int    // acknowledged writes by reference: the number of movements that each made
 	requests map[string]string // their references by the id of the request
 	again    int
+	took     []time.Duration // how long each waited for its answer
 	replayed int
 }
 
@@ -38,7 +41,8 @@ const (
 )
 
 func newWriters(t testing.TB, token string) *writers {
-	w := &writers{TB: t, token: token, lots: map[string]int64{}, done: map[string]int{}, requests: map[string]string{}}
+	w := &writers{TB: t, token: token, ofKind: clientsOfKind, lots: map[string]int64{}, done: map[string]int{},
+		requests: map[string]string{}}
 	t.Cleanup(func() { w.end(); w.group.Wait() }) // also where the test has failed
 	return w
 }
@@ -77,7 +81,7 @@ func (w *writers) setUp(to *client) {
 		w.lots[lot] = part[struct{ ID int64 }](to.post("/receipts", fields{"place": "N1-STORE", "item": "GAUZE",
 			"batch_no": lot, "end_printed": "2199-01", "qty": qty})).ID
 	}
-	for i := range 2 * clientsOfKind {
+	for i := range 2 * w.ofKind {
 		bag := fmt.Sprint("B", i)
 		to.post("/bags", fields{"code": bag, "station": "N1", "name": "Small bag", "kit_list": "SMALL"})
 		to.post("/bags/"+bag+"/restocks", fields{"lines": w.bothLots(2)})
@@ -91,9 +95,9 @@ func (w *writers) bothLots(qty int) []fields {
 
 // write starts the clients.
 func (w *writers) write() {
-	for i := range clientsOfKind {
+	for i := range w.ofKind {
 		w.group.Go(func() { w.repeat(fmt.Sprint("R", i), w.receive) })
-		checked, used := fmt.Sprint("B", i), fmt.Sprint("B", clientsOfKind+i)
+		checked, used := fmt.Sprint("B", i), fmt.Sprint("B", w.ofKind+i)
 		w.group.Go(func() {
 			w.repeat("check-"+checked, func(ref string, n int) bool { return w.check(checked, ref, n) })
 		})
@@ -197,13 +201,16 @@ func (w *writers) begin(ref, path string, body any) (id int64, ok bool) {
 
 // send posts one write until it is acknowledged. Its reference is its key, without blanks.
 func (w *writers) send(ref string, movements int, path string, body any) bool {
+	began := time.Now()
 	a, ok := w.ask("POST", path, body, "Idempotency-Key", strings.ReplaceAll(ref, " ", "-"))
+	took := time.Since(began)
 	if !ok || !assert.Contains(w, []int{200, 201}, a.status, "%s: %s", ref, a.body) {
 		return false
 	}
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	w.done[ref] = movements
+	w.took = append(w.took, took)
 	w.requests[a.header.Get("X-Request-Id")] = ref
 	if a.header.Get("Idempotent-Replay") != "" {
 		w.replayed++
@@ -291,7 +298,7 @@ func (w *writers) look(to *client) {
 		}
 	}
 	w.same("movements by reference", referred, moved)
-	for i := range 2 * clientsOfKind {
+	for i := range 2 * w.ofKind {
 		wantStowed[fmt.Sprint("B", i)] += 2 // as it was set up
 	}
 	w.same("units stowed, by bag", wantStowed, stowed)
@@ -314,7 +321,7 @@ func (w *writers) look(to *client) {
 func (w *writers) noted(to *client, records, by string) map[string]int {
 	w.Helper()
 	noted := map[string]int{}
-	for i := range 2 * clientsOfKind {
+	for i := range 2 * w.ofKind {
 		for _, x := range all[map[string]any](to, fmt.Sprintf("/bags/B%d/%s?", i, records)) {
 			if ref, ok := x[by].(string); ok && ref != "" && x["event"] != "opened" {
 				noted[ref]++
