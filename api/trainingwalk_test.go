@@ -28,6 +28,7 @@ type trainingWalk struct {
 	lots     []int64           // every lot that a device has been
 	serialOf map[int64]string  // by lot
 	trained  map[string]bool   // serial numbers that were ever training stock
+	used     map[string]bool   // of these, what was trained with or moved on
 	at       map[string]string // serial → place
 	present  map[string]int64  // serial → lot
 	log      []string          // what was asked and answered
@@ -71,6 +72,7 @@ func (w *trainingWalk) ask(method, path, body string) answer {
 func (w *trainingWalk) watch() {
 	var all listOf[stock.DeviceSummary]
 	read(w, "/devices?limit=1000", &all)
+	was := w.at
 	w.at, w.present = map[string]string{}, map[string]int64{}
 	for _, d := range all.Data {
 		place := d.Where[0].Place
@@ -81,6 +83,7 @@ func (w *trainingWalk) watch() {
 		}
 		w.serialOf[d.ID] = serial
 		training := slices.Contains(trainingPlaces, place)
+		w.used[serial] = w.used[serial] || training && was[serial] != "" && was[serial] != place
 		w.trained[serial] = w.trained[serial] || training
 		if w.trained[serial] && !training || d.Training != training {
 			w.t.Fatalf("serial %s, trained with, is in %s:\n%s", serial, place, strings.Join(w.log, "\n"))
@@ -199,9 +202,13 @@ func (w *trainingWalk) doCorrect() answer {
 	if w.oneIn(8, "elsewhere") {
 		to = anyOf(w, "to", everyPlace)
 	}
-	return w.ask("POST", "/movements",
+	a := w.ask("POST", "/movements",
 		fmt.Sprintf(`{"movements":[{"lot_id":%d,"qty":1,"from":%q,"to":%q,"reason":"correction","corrects":%d}]}`, lot, m.To,
 			to, m.ID))
+	if serial := w.serialOf[lot]; a.status < 300 && to == "supplier" && !w.used[serial] {
+		delete(w.trained, serial) // it was booked in by mistake: it never came
+	}
+	return a
 }
 
 // doFind finds what is lost, by any lot that the device has been.
@@ -323,7 +330,9 @@ func (w *trainingWalk) doTrain() answer {
 		lot = w.strap(fmt.Sprint("NEW-", len(w.log)), "N1-TRAINING")
 		w.watch()
 	}
-	return w.ask("POST", fmt.Sprintf("/devices/%d/training-cycles", lot), `{"cycles":60}`)
+	a := w.ask("POST", fmt.Sprintf("/devices/%d/training-cycles", lot), `{"cycles":60}`)
+	w.used[w.serialOf[lot]] = w.used[w.serialOf[lot]] || a.status < 300
+	return a
 }
 
 // doDecide decides what waits.
@@ -384,7 +393,8 @@ func TestTrainingNeverReturnsOverTheAPI(t *testing.T) {
 		world, end := openWorld(t)
 		defer end()
 		world.unchecked = true
-		w := &trainingWalk{equipped: equip(world), t: rt, serialOf: map[int64]string{}, trained: map[string]bool{}}
+		w := &trainingWalk{equipped: equip(world), t: rt, serialOf: map[int64]string{}, trained: map[string]bool{},
+			used: map[string]bool{}}
 		w.strap("X-1", "N1-STORE")
 		w.strap("X-2", "N1-TRAINING")
 		w.watch()

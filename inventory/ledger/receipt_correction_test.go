@@ -106,6 +106,7 @@ func TestCame(t *testing.T) {
 		return inventory.Movement{ID: id, Reason: inventory.ReasonCorrection, Corrects: of}
 	}
 	sent := inventory.Movement{ID: 3, Reason: inventory.ReasonToSupplier}
+	stow := inventory.Movement{ID: 2, Reason: inventory.ReasonStow}
 	for _, c := range []struct {
 		of   []inventory.Movement
 		want bool
@@ -115,6 +116,7 @@ func TestCame(t *testing.T) {
 		{[]inventory.Movement{in(1), sent, in(4), undo(5, 4)}, true},
 		{[]inventory.Movement{in(1), undo(2, 1), in(4), undo(5, 4)}, false},
 		{[]inventory.Movement{{ID: 1, Reason: inventory.ReasonOpening}, sent}, true},
+		{[]inventory.Movement{in(1), stow, undo(4, 1)}, true},
 	} {
 		assert.Equal(t, c.want, ledger.Came(c.of), "%+v", c.of)
 	}

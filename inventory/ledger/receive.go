@@ -107,14 +107,25 @@ func (u *Unit) devicesBack(item string) ([]inventory.Lot, error) {
 		if err != nil {
 			return nil, err
 		}
-		back[i].Clocks.Training = Came(of)
+		used, err := u.W.TrainingUses(inventory.BatchFilter{IDs: []int64{back[i].Batch.ID}}, inventory.Page{Limit: 1})
+		if err != nil {
+			return nil, err
+		}
+		back[i].Clocks.Training = Came(of) || len(used) > 0
 	}
 	return back, err
 }
 
-// Came tells whether any of its receipts brought a device in, of all its movements: one corrected to 0 brought none.
+// Came tells whether any of its receipts brought a device in, of all its movements: one corrected to 0 brought none,
+// unless the device was moved on meanwhile.
 func Came(of []inventory.Movement) bool {
-	return slices.ContainsFunc(of, func(m inventory.Movement) bool { return MayCorrectReceipt(m, of) == nil })
+	return slices.ContainsFunc(of, func(m inventory.Movement) bool {
+		return m.Reason != inventory.ReasonCorrection && (!received(m) || MayCorrectReceipt(m, of) == nil)
+	})
+}
+
+func received(m inventory.Movement) bool {
+	return m.Reason == inventory.ReasonReceipt || m.Reason == inventory.ReasonOpening
 }
 
 // Book makes the batch and the lot of a planned receipt, where they do not
