@@ -21,17 +21,17 @@ const listing = `
 receipt      supplier>store supplier>quarantine
 opening      supplier>store supplier>quarantine supplier>bag supplier>carrier supplier>away
 stow         store>bag store>carrier carrier>bag
-return       bag>store carrier>store away>store away>bag away>carrier
-transfer     store>store bag>bag bag>carrier carrier>carrier quarantine>quarantine away>away
+return       bag>store carrier>store away>store away>bag away>carrier transit>store
+transfer     store>transit transit>store store>store bag>bag bag>carrier carrier>carrier quarantine>quarantine away>away
 to_training  store>store store>bag store>carrier bag>store bag>bag bag>carrier carrier>store carrier>bag
 to_training  carrier>carrier quarantine>store quarantine>quarantine
-quarantine   store>quarantine bag>quarantine carrier>quarantine away>quarantine
+quarantine   store>quarantine bag>quarantine carrier>quarantine away>quarantine transit>quarantine
 release      quarantine>store
 away         store>away bag>away carrier>away quarantine>away
 used         store>used bag>used carrier>used away>used
 used         store>quarantine bag>quarantine carrier>quarantine away>quarantine
 disposed     store>disposed bag>disposed carrier>disposed quarantine>disposed away>disposed
-lost         store>lost bag>lost carrier>lost quarantine>lost away>lost
+lost         store>lost bag>lost carrier>lost quarantine>lost away>lost transit>lost
 found        found>store found>bag found>carrier found>quarantine quarantine>found
 found        lost>store lost>bag lost>carrier lost>quarantine
 correction
@@ -101,7 +101,7 @@ func TestAllowedMatrix(t *testing.T) {
 			}
 		}
 	}
-	assert.Equal(t, 10*10*16*4, combinations)
+	assert.Equal(t, 11*11*16*4, combinations)
 	assert.Len(t, seen, len(ok), "every route of the listing was tried")
 }
 

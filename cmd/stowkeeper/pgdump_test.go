@@ -50,7 +50,8 @@ func TestPostgresBaseBackup(t *testing.T) {
 	require.NoError(t, err)
 	data := filepath.Join(folder, "data")
 	t.Cleanup(func() { assert.NoError(t, os.RemoveAll(folder)) })
-	tool(t, basebackup, "--dbname="+os.Getenv(storetest.PostgresVariable), "--pgdata="+data, "--wal-method=stream")
+	tool(t, basebackup, "--dbname="+os.Getenv(storetest.PostgresVariable), "--pgdata="+data, "--wal-method=stream",
+		"--checkpoint=fast")
 	as := []string{}
 	if os.Getuid() == 0 { // PostgreSQL does not run as root
 		tool(t, "chown", "-R", "postgres", folder)

@@ -2,4 +2,10 @@
 
 package inventorytest
 
-func init() { Raced = true }
+import "runtime/debug"
+
+// Under the detector a collection costs as much as the tests themselves, and memory is not what it looks for.
+func init() {
+	Raced = true
+	debug.SetGCPercent(400)
+}
