@@ -132,7 +132,7 @@ func TestSessionEndsDuringACheck(t *testing.T) {
 	c := w.as("Kim Crew").get("/b/CEN-01/full-check")
 	to, values := c.form("/full-check")
 	values.Set("note", "counted <twice>")
-	w.now = w.now.Add(account.SessionIdle + time.Hour)
+	w.later(account.SessionIdle + time.Hour)
 	c.post(to, values)
 	assert.Equal(t, http.StatusUnauthorized, c.res.Code)
 	assert.Contains(t, c.text(), "Your session ended. Sign in to send your entries.")

@@ -15,7 +15,7 @@ import (
 // vehicle's page says who checked what, until all are.
 func TestAShiftGoesRound(t *testing.T) {
 	w := newWorld(t)
-	w.now = w.now.Add(25 * time.Hour)
+	w.later(25 * time.Hour)
 	kim := w.as("Kim Crew")
 	move := func(bag string) {
 		keeper := w.as("Quinn Master")
@@ -35,7 +35,7 @@ func TestAShiftGoesRound(t *testing.T) {
 	assert.Contains(t, kim.text(), "Vehicle 01: all bags checked")
 	kim.get(vehiclePath("CEN", "Vehicle 01"))
 	assert.Contains(t, kim.text(), "Vehicle 01: all bags checked")
-	w.now = w.now.Add(24 * time.Hour)
+	w.later(24 * time.Hour)
 	kim = w.as("Kim Crew")
 	assert.Contains(t, kim.get(vehiclePath("CEN", "Vehicle 01")).text(), "0 of 2 checked", "the next day")
 }
@@ -43,7 +43,7 @@ func TestAShiftGoesRound(t *testing.T) {
 // The same shift without signal: what waits on the phone counts as checked, from bag to bag and on the vehicle's page.
 func TestAShiftGoesRoundWithoutSignal(t *testing.T) {
 	w := newWorld(t)
-	w.now = w.now.Add(25 * time.Hour)
+	w.later(25 * time.Hour)
 	on := "Vehicle 01"
 	for _, bag := range []string{"CEN-02", "CEN-03"} {
 		_, err := w.svc.Lists.UpdateBag(t.Context(), admin, bag, 0, ledger.BagChange{Vehicle: &on})

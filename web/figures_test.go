@@ -23,10 +23,10 @@ func TestFiguresLeadToTheirRows(t *testing.T) {
 		{LotID: w.lots["GLOVES/"], Qty: 2, From: "CEN-STORE", To: "lost", Reason: inventory.ReasonLost,
 			Cause: inventory.CauseMissing}})
 	require.NoError(t, err)
-	w.now = w.now.AddDate(0, 0, 3)
+	w.later(3 * 24 * time.Hour)
 	max := w.as("Max Manager")
 	seen := map[string]int{}
-	for _, page := range []string{"/flows", "/flows?station=CEN", "/flows?since=" + w.now.Format(time.DateOnly),
+	for _, page := range []string{"/flows", "/flows?station=CEN", "/flows?since=" + w.now().Format(time.DateOnly),
 		"/checks?days=30"} {
 		for href, figure := range figures(max.get(page).doc()) {
 			max.get(href)

@@ -125,10 +125,10 @@ func TestServiceLocksIdlePhones(t *testing.T) {
 	c := w.as("Kim Crew").get("/board")
 	assert.Contains(t, c.res.Body.String(), `data-lock="5"`)
 	for range 3 {
-		w.now = w.now.Add(4 * time.Minute)
+		w.later(4 * time.Minute)
 		assert.Equal(t, http.StatusOK, c.get("/still-here").res.Code)
 	}
-	w.now = w.now.Add(5*time.Minute + time.Second)
+	w.later(5*time.Minute + time.Second)
 	assert.Equal(t, http.StatusSeeOther, c.get("/b/CEN-01").res.Code)
 	assert.Equal(t, "/sign-in?next=%2Fb%2FCEN-01", c.location())
 }

@@ -38,7 +38,7 @@ type AtRow struct {
 	Name       string // its name, where it is one of the person's places
 	Open       string // the way to open units there
 	Training   string // the way to give them to training
-	Quarantine string // the way to do something with units that are set apart
+	Quarantine string // the way to move, return or dispose of them
 }
 
 // MoveRow is one movement in words.
@@ -131,7 +131,7 @@ func (s *server) addLotActions(v *visit, p *lotPage) {
 		if v.may(inventory.ActCheck) && stock.MayOpen(p.Item, p.Lot) {
 			at.Open = openPath(p.ID, here.Code)
 		}
-		if v.may(inventory.ActKeepStock) && here.Kind == inventory.KindQuarantine {
+		if v.may(inventory.ActKeepStock) && stock.MayBeMoved(here) {
 			at.Quarantine = quarantinePath(p.ID, here.Code)
 		}
 		if v.may(inventory.ActKeepStock) && stock.MayGoToTraining(p.Item, p.Lot, here) {

@@ -24,7 +24,7 @@ type quarantinePage struct {
 	Signing2, Signing3                            *SigningFields // for the other forms
 	ReleaseQty, To, DisposeQty, Cause, Authorised Field
 	ReturnQty, Reference                          Field
-	MayRelease, BySerial                          bool
+	MayRelease, BySerial, Apart                   bool
 }
 
 // identify records what unidentified units turned out to be.
@@ -39,9 +39,14 @@ func (s *server) identify(v *visit, f *form) error {
 	})
 }
 
-func (s *server) releaseQuarantined(v *visit, f *form) error {
-	return s.moveQuarantined(v, f, inventory.Movement{Qty: f.number("release_qty"), To: f.text("to"),
-		Reason: inventory.ReasonRelease}, "release_qty")
+// moveUnits moves units to another place of the station, out of quarantine or into it.
+func (s *server) moveUnits(v *visit, f *form) error {
+	why, ok := stock.ReasonToMove(s.placeAt(v, f.text("place")), s.placeAt(v, f.text("to")))
+	if !ok {
+		why = inventory.ReasonRelease // which says what is wrong with it
+	}
+	return s.moveQuarantined(v, f, inventory.Movement{Qty: f.number("release_qty"), To: f.text("to"), Reason: why},
+		"release_qty")
 }
 
 func (s *server) disposeQuarantined(v *visit, f *form) error {
@@ -83,14 +88,15 @@ func (s *server) quarantineForm(v *visit, f *form, failed error) error {
 	if err != nil {
 		return err
 	}
-	if x.place.Kind != inventory.KindQuarantine {
+	if !stock.MayBeMoved(x.place) {
 		return inventory.Refuse(inventory.Conflict, "not found")
 	}
-	p := &quarantinePage{Base: Base{Title: message.M("Quarantine: {1}", x.item.Name),
+	p := &quarantinePage{Base: Base{Title: message.M("{1}, {2}", x.item.Name, lotLabel(x.lot.BatchNo, x.lot.Serial)),
 		Caution: x.item.Category.Medicinal()}, Lot: x.lot.LotSummary, Place: x.place, There: x.there, Name: x.item.Name,
-		Label: lotLabel(x.lot.BatchNo, x.lot.Serial), MayRelease: inventory.AllowedLot(x.item, x.lot.Lot,
-			inventory.Place{Kind: inventory.KindStore, Purpose: x.place.Purpose}, inventory.ReasonRelease) == nil,
+		Label: lotLabel(x.lot.BatchNo, x.lot.Serial), Apart: x.place.Kind == inventory.KindQuarantine,
 		BySerial: x.item.TrackedBy == inventory.BySerial}
+	p.MayRelease = !p.Apart || inventory.AllowedLot(x.item, x.lot.Lot,
+		inventory.Place{Kind: inventory.KindStore, Purpose: x.place.Purpose}, inventory.ReasonRelease) == nil
 	p.Qty = f.numberFrom("qty", message.M("Units"), x.there).Need()
 	p.BatchNo = f.field("batch_no", message.M("Batch number"))
 	p.Serial = f.field("serial", message.M("Serial number"))
@@ -100,7 +106,10 @@ func (s *server) quarantineForm(v *visit, f *form, failed error) error {
 	p.Note = f.field("note", message.M("How identified")).Need()
 	p.Conflict = conflictFields(f)
 	p.ReleaseQty = f.numberFrom("release_qty", message.M("Units"), x.there).Need()
-	p.To = f.choice("to", message.M("Return to"), allowedOptions(v, x.place, inventory.ReasonRelease)).Need()
+	p.To = f.choice("to", message.M("To"), placeOptions(v.places(), x.place.Station, func(to inventory.Place) bool {
+		_, ok := stock.ReasonToMove(x.place, to)
+		return ok
+	})).Need()
 	if !f.values.Has("to") && len(p.To.Options) > 0 {
 		p.To = p.To.choose(p.To.Options[0].Value)
 	}

@@ -117,7 +117,7 @@ func TestWhatWaitsBelongsToWhoRecordedIt(t *testing.T) {
 	_, err := w.svc.Account.CreatePerson(t.Context(), admin, inventory.Person{Name: "Pat Crew", Role: inventory.Crew,
 		Stations: []string{"CEN"}}, crewPIN, plainSecrets{})
 	require.NoError(t, err)
-	w.now = w.now.Add(time.Hour) // after the bags were filled
+	w.later(time.Hour) // after the bags were filled
 	b := newBrowser(t, w)
 	enter := func(name string) {
 		b.do(chromedp.SetValue("main [name=name]", name), chromedp.SetValue("main [name=secret]", crewPIN))
@@ -268,7 +268,7 @@ func TestOnlyWhoRecordedItSends(t *testing.T) {
 // the second follows on the first, unless it counts what the first took.
 func TestSecondRecordWithoutSignal(t *testing.T) {
 	w := newWorld(t)
-	w.now = w.now.Add(time.Hour)
+	w.later(time.Hour)
 	kim := w.as("Kim Crew")
 	type kept struct {
 		to     string

@@ -110,7 +110,7 @@ func (s *story) step(verb, arg string, values url.Values) {
 	case "clock":
 		d, err := time.ParseDuration(strings.TrimPrefix(arg, "+"))
 		require.NoError(s.t, err, "line %d", s.line)
-		s.w.now = s.w.now.Add(d)
+		s.w.later(d)
 	case "get":
 		s.c.get(arg)
 	case "submit":

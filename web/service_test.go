@@ -23,7 +23,7 @@ func TestClockSetBack(t *testing.T) {
 	keeper := w.as("Quinn Master")
 	set := func(by time.Duration) {
 		t.Helper()
-		w.now = w.now.Add(by)
+		w.later(by)
 		require.NoError(t, w.svc.History.LookAtClock(t.Context()))
 	}
 	set(-3 * time.Minute)
@@ -94,13 +94,13 @@ func TestServicePageWatches(t *testing.T) {
 	require.NoError(t, err)
 	_, err = w.svc.Account.AddTerminal(t.Context(), admin, "Never enrolled", "")
 	require.NoError(t, err)
-	w.now = w.now.Add(inventory.SilentAfter * 24 * time.Hour)
+	w.later(inventory.SilentAfter * 24 * time.Hour)
 	page := w.as("Ada Ministrator").get("/service").text()
 	assert.NotContains(t, page, "No sign-in for 30 days")
 	assert.NotContains(t, page, "Stopped before its end")
 	assert.NotContains(t, page, "Sign-in delayed")
 
-	w.now = w.now.Add(24 * time.Hour)
+	w.later(24 * time.Hour)
 	keeper := w.as("Quinn Master")
 	for range account.FreeAttempts {
 		w.stranger().post("/sign-in", url.Values{"name": {"Quinn Master"}, "secret": {"a guess of somebody's"}})

@@ -113,6 +113,7 @@ type stockPage struct {
 	Send    string // leads to the form for what is left somewhere
 	Count   string // leads to the form to count it
 	Counted When   // the last time
+	Expired int    // batches that may go to the bin at once
 	Item    string // name of the one item that is shown, where it is one
 	Lots    LotTable
 }
@@ -148,6 +149,9 @@ func (s *server) showStock(v *visit) error {
 			return err
 		}
 		p.Count, p.Counted = countsPath(p.Place.Code), whenAt(last[p.Place.Code], station)
+	}
+	if v.may(inventory.ActKeepStock) {
+		p.Expired = len(stock.ToTheBin(p.Place, lots, items, p.Today))
 	}
 	only := inventory.NormalCode(v.Query("item"))
 	if only != "" {

@@ -32,7 +32,7 @@ func allPages() []page {
 		&bagLogPage{}, &swapPage{}, &scanPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{},
 		&awayBackPage{}, &transfersPage{},
 		&transferPage{}, &countsPage{}, &countPage{},
-		&correctPage{}, &receiptCorrectPage{}, &convertPage{}, &quarantinePage{},
+		&correctPage{}, &receiptCorrectPage{}, &convertPage{}, &quarantinePage{}, &expiredPage{},
 		&unsentPage{}, &noSignalPage{}, &saidPage{},
 		&accountPage{}, &peoplePage{}, &personPage{}, &stationsPage{}, &stationPage{}, &terminalsPage{}, &enrolLinkPage{},
 		&enrolPage{}, &welcomePage{}, &tokensPage{}, &historyPage{},

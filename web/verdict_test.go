@@ -50,7 +50,7 @@ func TestOneVerdict(t *testing.T) {
 	x := &verdictWalk{t: t, w: w, dice: rand.New(rand.NewPCG(seed, 3)), kim: w.as("Kim Crew"), b: b}
 	x.makeBags()
 	x.makeModule()
-	w.now = w.now.Add(50 * time.Hour) // checks and inspections fall due
+	w.later(50 * time.Hour) // checks and inspections fall due
 	x.kim = w.as("Kim Crew")
 	rounds := map[bool]int{false: 150, true: 600}[inventorytest.Long]
 	for i := range rounds {
@@ -164,7 +164,7 @@ func (x *verdictWalk) checklist(bag string) inventory.Checklist {
 // round makes one random record of a random bag: on the phone first, then on the service.
 func (x *verdictWalk) round(i int) {
 	x.t.Helper()
-	x.w.now = x.w.now.Add(time.Minute)
+	x.w.later(time.Minute)
 	bag := x.bags[x.dice.IntN(len(x.bags))]
 	if x.dice.IntN(8) == 0 {
 		x.w.restock(bag, fmt.Sprint("8000", i), "GLOVES/", 1, "TQ/A2", 1, "PRESS/P4", 1, "PLAIN/D4", 1)
@@ -398,7 +398,7 @@ func (x *verdictWalk) count(values url.Values) {
 // vehicle's page, and the seal is not the first thing to do any more.
 func TestOneVerdictWithoutSignal(t *testing.T) {
 	w := newWorld(t)
-	w.now = w.now.Add(time.Hour)
+	w.later(time.Hour)
 	b := newBrowser(t, w)
 	b.onTerminal(w)
 	b.as(w, "Kim Crew")
@@ -450,7 +450,7 @@ func TestOneVerdictWithoutSignal(t *testing.T) {
 // what a second tab sends under the key of a record that waits is a record of its own.
 func TestRecordsOfOneBagWaitInTurn(t *testing.T) {
 	w := newWorld(t)
-	w.now = w.now.Add(time.Hour)
+	w.later(time.Hour)
 	b := newBrowser(t, w)
 	b.onTerminal(w)
 	b.as(w, "Kim Crew")

@@ -149,7 +149,7 @@ func (x *phoneWalk) begin() {
 	x.w.lamps(2)
 	x.w.restock("CEN-01", "S1", "LAMP/L0", 1, "LAMP/L1", 1)
 	x.w.restock("CEN-03", "S3", "GLOVES/", 1)
-	x.w.now = x.w.now.Add(50 * time.Hour) // checks and inspections fall due
+	x.w.later(50 * time.Hour) // checks and inspections fall due
 	opt := x.w.options()
 	opt.BaseURL, opt.DemoTerminal = x.b.url, x.w.terminal
 	r := gin.New()
@@ -303,7 +303,7 @@ func (x *phoneWalk) kept() {
 // step is one thing that happens.
 func (x *phoneWalk) step() {
 	x.Helper()
-	x.w.now = x.w.now.Add(time.Minute)
+	x.w.later(time.Minute)
 	bag := walkBags[x.dice.IntN(len(walkBags))]
 	switch d := x.dice.IntN(20); {
 	case d < 3:
@@ -704,7 +704,7 @@ func (x *phoneWalk) model(bag string, known snapshot) verdict {
 	v := *known.View
 	v.Stock, v.Observations, v.Reports = slices.Clone(v.Stock), slices.Clone(v.Observations), slices.Clone(v.Reports)
 	v.Items = maps.Clone(v.Items)
-	now := inventory.InstantOf(x.w.now)
+	now := inventory.InstantOf(x.w.now())
 	moved, reviewed := false, 0
 	for _, r := range x.made {
 		mends := r.kind != "use" && r.kind != "out-of-service"

@@ -35,7 +35,7 @@ type world struct {
 	t      testing.TB
 	svc    *services.All
 	router *gin.Engine
-	now    time.Time
+	clock  atomic.Int64     // in nanoseconds: a browser asks while a test moves it on
 	lots   map[string]int64 // "TQ/A1" → lot id as received
 
 	terminal string // secret of the terminal that people sign in on
@@ -79,8 +79,9 @@ func newWorld(t testing.TB) *world {
 func newWorldIn(t testing.TB, st inventory.Store) *world {
 	t.Helper()
 	gin.SetMode(gin.TestMode)
-	w := &world{t: t, now: time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC), lots: map[string]int64{}, router: gin.New()}
-	w.svc = services.New(st, func() inventory.Instant { return inventory.InstantOf(w.now) }, services.Options{})
+	w := &world{t: t, lots: map[string]int64{}, router: gin.New()}
+	w.later(time.Duration(time.Date(2026, 11, 25, 7, 0, 0, 0, time.UTC).UnixNano()))
+	w.svc = services.New(st, func() inventory.Instant { return inventory.InstantOf(w.now()) }, services.Options{})
 	w.fill()
 	tablet, err := w.svc.Account.AddTerminal(context.Background(), admin, "Tablet", "")
 	require.NoError(t, err)
@@ -89,6 +90,10 @@ func newWorldIn(t testing.TB, st inventory.Store) *world {
 	require.NoError(t, Mount(w.router, w.svc, w.options()))
 	return w
 }
+
+func (w *world) now() time.Time { return time.Unix(0, w.clock.Load()).UTC() }
+
+func (w *world) later(d time.Duration) { w.clock.Add(int64(d)) }
 
 func quiet() *slog.Logger { return slog.New(slog.NewTextHandler(io.Discard, nil)) }
 
