@@ -133,6 +133,9 @@ func (w *writers) lookAtImage(d *disk, db string, at int) int {
 	}
 	require.NoError(w, rows.Err())
 	for ref, n := range there {
+		if strings.HasPrefix(ref, "transfer ") && n == 1 { // sent, and not received yet
+			continue
+		}
 		assert.Equal(w, max(w.done[ref], 1), max(n, -n), "cut at %d, %s: doubled or half there", at, ref)
 	}
 	for ref := range d.acknowledged {
