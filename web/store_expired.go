@@ -18,8 +18,6 @@ type expiredPage struct {
 	Lots  LotTable
 }
 
-func expiredPath(place string) string { return placePath(inventory.Place{Code: place}) + "/expired" }
-
 // expiredIn is what may go to the bin from the place that the address names, with the movements that take it there.
 func (s *server) expiredIn(v *visit) (inventory.Place, []stock.LotSummary, []inventory.Movement, error) {
 	place := s.placeAt(v, inventory.NormalCode(v.Param("place")))
