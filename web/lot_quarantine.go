@@ -110,7 +110,7 @@ func (s *server) quarantineForm(v *visit, f *form, failed error) error {
 		_, ok := stock.ReasonToMove(x.place, to)
 		return ok
 	})).Need()
-	if !f.values.Has("to") && len(p.To.Options) > 0 {
+	if p.Apart && !f.values.Has("to") && len(p.To.Options) > 0 {
 		p.To = p.To.choose(p.To.Options[0].Value)
 	}
 	p.DisposeQty = f.numberFrom("dispose_qty", message.M("Units"), x.there).Need()
