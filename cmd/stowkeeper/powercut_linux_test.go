@@ -96,7 +96,9 @@ func TestPowerCut(t *testing.T) {
 	})
 	require.False(t, t.Failed())
 	assert.Equal(t, len(w.done), most, "all acknowledgements are seen")
-	assert.Positive(t, d.torn)
+	if cuts >= 30 { // of fewer, none may have torn one
+		assert.Positive(t, d.torn)
+	}
 	t.Logf("the power was cut %d times, between %d calls; %d writes were lost and %d torn; %d writes were acknowledged, "+
 		"and looked for %d times", cuts, length, d.lost, d.torn, most, kept)
 }
