@@ -32,7 +32,7 @@ func (s *database) openSQLite(ctx context.Context, path string, opts Options) er
 		return err
 	}
 	s.writes.SetMaxOpenConns(1)
-	if err := s.writes.PingContext(ctx); err != nil { // sets the journal mode before readers look for it
+	if err := sqlitefile.Enter(ctx, s.writes); err != nil { // sets the journal mode before readers look for it
 		return err
 	}
 	if s.reads, err = sql.Open(s.driver, sqlitefile.DSN(path, true)); err != nil {

@@ -10,6 +10,9 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"time"
+
+	"modernc.org/sqlite"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/message"
@@ -113,3 +116,22 @@ func CopyTo(ctx context.Context, pool *sql.DB, file string) error {
 	_, again := conn.ExecContext(context.WithoutCancel(ctx), "PRAGMA query_only(1)")
 	return errors.Join(err, again)
 }
+
+// Enter opens the first connection of a pool, which switches the file to its log. For that it needs the file alone, and
+// SQLite does not wait for it: this does, for up to five seconds, where another copy starts at the same time.
+func Enter(ctx context.Context, pool *sql.DB) error {
+	for try := 0; ; try++ {
+		err := pool.PingContext(ctx)
+		var lite *sqlite.Error
+		if err == nil || try == 100 || !errors.As(err, &lite) || lite.Code()&0xff != busy {
+			return err
+		}
+		select {
+		case <-time.After(50 * time.Millisecond):
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
+
+const busy = 5 // SQLITE_BUSY
