@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/account"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/message"
 )
@@ -89,7 +90,7 @@ func (s *server) settingsOf(v *visit, f *form, p *stationPage) error {
 		chosen = f.values["night"]
 	}
 	p.Minutes = f.numberFrom("lock_minutes", message.M("Minutes until shared phones lock"), p.Of.LockMinutes).
-		WithHint(message.M("0: never"))
+		WithHint(message.M("0: after {1} hours", int(account.SessionIdle.Hours())))
 	vehicles, err := s.svc.Shift.Vehicles(v.ctx(), v.actor, []string{p.Of.Code})
 	all := slices.Clone(chosen) // also one that carries no bag now
 	for _, x := range vehicles {

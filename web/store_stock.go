@@ -114,6 +114,7 @@ type stockPage struct {
 	Count   string // leads to the form to count it
 	Counted When   // the last time
 	Expired int    // batches that may go to the bin at once
+	Done    *Done
 	Item    string // name of the one item that is shown, where it is one
 	Lots    LotTable
 }
@@ -149,6 +150,9 @@ func (s *server) showStock(v *visit) error {
 			return err
 		}
 		p.Count, p.Counted = countsPath(p.Place.Code), whenAt(last[p.Place.Code], station)
+	}
+	if kind, _ := doneParam(v); kind == "apart" {
+		p.Done = &Done{Title: message.M("Recorded")}
 	}
 	if v.may(inventory.ActKeepStock) {
 		p.Expired = len(stock.ToTheBin(p.Place, lots, items, p.Today))

@@ -205,6 +205,9 @@ func (x *search) places(asked string) error {
 
 // records finds what was recorded under a number: uses by their incident, and what befell a seal.
 func (x *search) records(asked string) (err error) {
+	if inventory.FoldNumber(asked) == "" {
+		return nil // dashes alone are no number
+	}
 	f := inventory.RecordFilter{Number: asked, AtStations: x.by.StationsSeen()}
 	if x.out.Uses, err = x.r.Uses(f, inventory.Page{Limit: maxFound + 1}); err != nil {
 		return err
