@@ -77,6 +77,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/barcode", ""},
 	{"inventory/barcode/photo", ""},
 	{"inventory/secret", ""},
+	{"inventory/survival", ""},
 	{"inventory/table", ""},
 	{"inventory/workbook", "inventory/table"},
 	{"labels", "inventory/message"},
@@ -127,6 +128,7 @@ var arrows = []struct{ from, to string }{
 	{"labels/labelof", "inventory/storeroom labels"},
 	{"labels/labelstest", ""},
 	{"inventory/inventorytest", "inventory"},
+	{"inventory/inventorytest/outside", ""},
 	{"inventory/fixture", "inventory inventory/account inventory/inventorytest inventory/ledger inventory/lists " +
 		"inventory/notice inventory/services inventory/stock inventory/storeroom"},
 
