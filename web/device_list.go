@@ -61,7 +61,7 @@ func (s *server) showDevices(v *visit) error {
 
 // limit says how many of the devices found are left out, and leads to all of them.
 func (p *devicesPage) limit(asked url.Values, found int) {
-	if asked.Get("rows") == "all" {
+	if asked.Get("rows")+asked.Get("sort")+asked.Get("q") != "" {
 		p.More = max(0, found-allRows)
 		return
 	}

@@ -121,6 +121,9 @@ func (s *server) render(v *visit, status int, p page) error {
 		b.ClockBehind = message.M("The service's clock is behind its records: it says {1}, UTC.", whenAt(c.Now, utc).Text())
 	}
 	body, err := s.pages.execute(p)
+	if err == nil {
+		body, err = s.withTables(v, p, body)
+	}
 	if err != nil {
 		return err
 	}
