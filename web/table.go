@@ -163,7 +163,13 @@ func columnName(head string) string {
 	if strings.Contains(head, `class="vh"`) {
 		return ""
 	}
-	return strings.Join(strings.FieldsFunc(strings.ToLower(cellText(head)),
+	plain := strings.Map(func(r rune) rune {
+		if unicode.Is(unicode.Mn, r) {
+			return -1 // accents are hard to type into an address
+		}
+		return unicode.ToLower(r)
+	}, cellText(head))
+	return strings.Join(strings.FieldsFunc(plain,
 		func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) }), "-")
 }
 

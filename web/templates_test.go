@@ -213,7 +213,8 @@ func mapsIn(t reflect.Type, depth int) []string {
 
 // No template is defined that no other uses.
 func TestNoTemplateIsLeftOver(t *testing.T) {
-	used, defined := map[string]bool{"layout": true, "main": true}, map[string]bool{}
+	used := map[string]bool{"layout": true, "main": true, "rowfield": true, "rowform": true} // which Go executes
+	defined := map[string]bool{}
 	for _, ts := range parsed(t) {
 		for _, d := range ts.Templates() {
 			if d.Tree != nil {
