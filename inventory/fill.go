@@ -42,6 +42,8 @@ type demand struct {
 	on      Day // the day asked about at the bag's station
 	lastsTo Day // the day that a lot must reach
 	station string
+	ownOnly bool // only the line's own item is looked for
+	standIn bool // only what is accepted in its place
 }
 
 // storeLot is what a store still has of a lot while a plan is made.
@@ -79,7 +81,10 @@ func newStoreContents(stock []Stock, items map[string]Item, day Day, purpose Pur
 func (s storeContents) take(d *demand, want int, short bool, kind FillKind) []Fill {
 	var out []Fill
 	line := d.bag.List.Lines[d.line]
-	for _, item := range append([]string{line.Item}, line.Accepts...) {
+	for i, item := range append([]string{line.Item}, line.Accepts...) {
+		if i > 0 && d.ownOnly || i == 0 && d.standIn {
+			continue
+		}
 		for _, lot := range s[item] {
 			lasts := lot.through == 0 || lot.through >= d.lastsTo
 			n := min(want, lot.left)

@@ -15,6 +15,7 @@ type PickList struct {
 	Modules  []ModulePick `json:"modules,omitempty" doc:"Spare modules to put in: swap them in one by one"`
 	TakeOut  []TakeOut    `json:"take_out"`
 	Unfilled []Unfilled   `json:"unfilled"`
+	StandIns []StandIn    `json:"stand_ins,omitempty" doc:"Accepted items in place of a line's own"`
 	Position int64        `json:"position" doc:"The bag's position that the list was made for"`
 	ListMove *ListMove    `json:"list_move,omitempty" doc:"A restock moves it to a newer version of its kit list"`
 }
@@ -63,6 +64,17 @@ type Unfilled struct {
 	Qty     int    `json:"qty"`
 }
 
+// StandIn is an accepted item that counts for a line in place of its own, with the swap that is offered once the own
+// is in the store again.
+type StandIn struct {
+	Item    string    `json:"item" doc:"The line's own"`
+	With    string    `json:"with" doc:"The accepted item"`
+	Pouch   string    `json:"pouch,omitempty"`
+	Qty     int       `json:"qty"`
+	PutIn   []Pick    `json:"put_in,omitempty"`
+	TakeOut []TakeOut `json:"take_out,omitempty"`
+}
+
 // PickListOf makes the pick list of one bag from the stores at its station, by the version of its kit list that a
 // restock moves it to. What lies in the bag and does not last is swapped for what does, as far as the stores go.
 // claims is the fill plan of the whole station, from which prior claims follow.
@@ -87,21 +99,31 @@ func PickListOf(v BagView, stores []Stock, claims []Fill, now Instant, asOf Day)
 		}
 	}
 	pl.takeOutUnfit(v, r)
-	pl.swapShort(v, r, shelves)
+	pl.swap(v, r, shelves)
 	pl.markClaims(stores, claims)
 	return pl
 }
 
-// putIn fills every line up to its minimum, then every line up to par.
+// putIn fills every line up to its minimum, then every line up to par; in each step a line's own item goes before what
+// only stands in, so that no line takes the own item of another.
 func putIn(v *BagView, r Readiness, shelves storeContents) []Fill {
 	var out []Fill
 	demands := demandsOf(v, r)
-	for _, d := range demands {
-		out = append(out, shelves.fillToMinimum(d, FillRestock)...)
+	each := func(toPar, short bool) {
+		for _, own := range []bool{true, false} {
+			for _, d := range demands {
+				d.ownOnly, d.standIn = own, !own
+				want := &d.toMin
+				if toPar {
+					want = &d.toPar
+				}
+				out = append(out, shelves.serve(d, want, short, FillRestock)...)
+			}
+		}
 	}
-	for _, d := range demands {
-		out = append(out, shelves.fillToPar(d, FillRestock)...)
-	}
+	each(false, false)
+	each(false, true)
+	each(true, false)
 	return out
 }
 
@@ -202,8 +224,9 @@ func lotOf(v BagView, id int64) Lot {
 	return Lot{}
 }
 
-// swapShort exchanges units that lie in the bag, and count but do not last, for units that do.
-func (pl *PickList) swapShort(v BagView, r Readiness, shelves storeContents) {
+// swap exchanges units that lie in the bag, and count but do not last, for units that do; and offers, for what only
+// stands in, the line's own item.
+func (pl *PickList) swap(v BagView, r Readiness, shelves storeContents) {
 	lastsTo := r.AsOf.AddDays(v.List.MinRemainingDays)
 	inBag := map[int64]int{}
 	for _, st := range v.Stock {
@@ -211,19 +234,37 @@ func (pl *PickList) swapShort(v BagView, r Readiness, shelves storeContents) {
 	}
 	for i, line := range r.Lines {
 		for _, lot := range line.Lots {
+			short := lot.UsableThrough != 0 && lot.UsableThrough < lastsTo
+			into, why := pl, message.M("short-dated, swapped")
 			n := min(lot.Qty, inBag[lot.LotID])
-			if !lot.Usable || lot.UsableThrough == 0 || lot.UsableThrough >= lastsTo || n == 0 {
+			if !lot.Usable || !short && lot.Item == line.Item || short && n == 0 {
 				continue
 			}
-			d := &demand{bag: &v, line: i, toPar: n, on: r.AsOf, lastsTo: lastsTo, station: v.Bag.AtStation}
-			pl.add(v, shelves.fillToPar(d, FillRestock))
+			if !short {
+				into, why = pl.standIn(line.Item, v.List.Lines[i].Pouch, lot), message.M("more than needed")
+			}
+			d := &demand{bag: &v, line: i, toPar: n, on: r.AsOf, lastsTo: lastsTo, station: v.Bag.AtStation, ownOnly: !short}
+			into.add(v, shelves.fillToPar(d, FillRestock))
 			inBag[lot.LotID] -= n
 			if n -= d.toPar; n > 0 {
-				pl.takeOut(lotOf(v, lot.LotID), n, TakeOut{To: storeFor(v), Reason: ReasonReturn,
-					Why: message.M("short-dated, swapped")}, r.AsOf, v.Items[lot.Item])
+				into.takeOut(lotOf(v, lot.LotID), n, TakeOut{To: storeFor(v), Reason: ReasonReturn, Why: why}, r.AsOf,
+					v.Items[lot.Item])
+			}
+			if !short {
+				pl.StandIns[len(pl.StandIns)-1].PutIn, pl.StandIns[len(pl.StandIns)-1].TakeOut = into.Lines, into.TakeOut
 			}
 		}
 	}
+}
+
+// standIn notes that units of another item count for a line, and returns what was offered for them so far.
+func (pl *PickList) standIn(item, pouch string, lot LotOnLine) *PickList {
+	n := len(pl.StandIns) - 1
+	if n < 0 || pl.StandIns[n].Item != item || pl.StandIns[n].Pouch != pouch || pl.StandIns[n].With != lot.Item {
+		pl.StandIns, n = append(pl.StandIns, StandIn{Item: item, With: lot.Item, Pouch: pouch}), n+1
+	}
+	pl.StandIns[n].Qty += lot.Qty
+	return &PickList{Lines: pl.StandIns[n].PutIn, TakeOut: pl.StandIns[n].TakeOut}
 }
 
 // markClaims names, for each pick, the first other bag to which the station's
@@ -247,12 +288,26 @@ func (pl *PickList) markClaims(stores []Stock, claims []Fill) {
 			first[k] = c.Bag
 		}
 	}
-	for i := range pl.Lines {
-		p := &pl.Lines[i]
-		k := key{p.LotID, p.From}
-		free[k] -= p.Qty
-		if free[k] < 0 {
-			p.PriorClaim = first[k]
+	mark := func(lines []Pick) {
+		for i := range lines {
+			p := &lines[i]
+			k := key{p.LotID, p.From}
+			free[k] -= p.Qty
+			if free[k] < 0 {
+				p.PriorClaim = first[k]
+			}
 		}
+	}
+	mark(pl.Lines)
+	for _, x := range pl.StandIns {
+		mark(x.PutIn)
+	}
+}
+
+// WithOwn takes the swaps that are offered onto the list.
+func (pl *PickList) WithOwn() {
+	for i, x := range pl.StandIns {
+		pl.Lines, pl.TakeOut = append(pl.Lines, x.PutIn...), append(pl.TakeOut, x.TakeOut...)
+		pl.StandIns[i].PutIn = nil
 	}
 }

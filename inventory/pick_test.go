@@ -1,6 +1,7 @@
 package inventory_test
 
 import (
+	"fmt"
 	"slices"
 	"testing"
 
@@ -45,6 +46,15 @@ func TestPickList(t *testing.T) {
 			[]string{"A/Red 100×2 from N-STORE short"}, nil, []string{"A/Red 1"}},
 		{"ends today: still picked where nothing must last", newBag(red), newRegion("N").stores("N", "A", 3, "2027-06-14"),
 			[]string{"A/Red 100×3 from N-STORE"}, nil, nil},
+		{"like for like: each line its own, before another line takes it to stand in", newBag(
+			inventory.Line{Item: "A", Pouch: "Red", Par: 1, Minimum: 1, Accepts: []string{"B"}},
+			inventory.Line{Item: "B", Pouch: "Blue", Par: 1, Minimum: 1}), newRegion("N").stores("N", "B", 1, ""),
+			[]string{"B/Blue 100×1 from N-STORE"}, nil, []string{"A/Red 1"}},
+		{"own lasting, accepted lasting, then up to the minimum own short-dated, accepted short-dated", lasting(newBag(
+			inventory.Line{Item: "A", Par: 9, Minimum: 7, Accepts: []string{"B"}}), 30), newRegion("N").stores("N", "B", 3,
+			"2027-06-18").stores("N", "A", 2, "2027-06-20").stores("N", "B", 1, "2028-01-01").stores("N", "A", 2, "2028-02-01"),
+			[]string{"A/ 103×2 from N-STORE", "B/ 102×1 from N-STORE", "A/ 101×2 from N-STORE short",
+				"B/ 100×2 from N-STORE short"}, nil, []string{"A/ 2"}},
 		{"training stock is never picked for an issue bag", newBag(red), newRegion("N").stores("N", "A", 9, "",
 			trainingStock), nil, nil, []string{"A/Red 3"}},
 	} {
@@ -54,6 +64,29 @@ func TestPickList(t *testing.T) {
 		assert.Equal(t, c.out, out, c.name)
 		assert.Equal(t, c.unfilled, unfilled, c.name)
 	}
+}
+
+// TestPickListOffersTheOwn: where something accepted stands in, the list says so, and offers the own once that is in
+// the store again, as far as it lasts and is not to be picked anyhow.
+func TestPickListOffersTheOwn(t *testing.T) {
+	t.Parallel()
+	b := newBag(inventory.Line{Item: "A", Pouch: "Red", Par: 4, Minimum: 1, Accepts: []string{"B"}}).holds("B", 3, "")
+	offers := func(g *aRegion) (out []string) {
+		pl := inventory.PickListOf(b.BagView, g.Stores, nil, inventorytest.Noon, 0)
+		for _, x := range pl.StandIns {
+			in, back, _ := inventorytest.Picks(inventory.PickList{Lines: x.PutIn, TakeOut: x.TakeOut})
+			out = append(out, fmt.Sprint(x.Qty, " ", x.With, " for ", x.Item, " in ", x.Pouch, in, back))
+		}
+		return out
+	}
+	assert.Equal(t, []string{"3 B for A in Red[] []"}, offers(newRegion("N")))
+	assert.Equal(t, []string{"3 B for A in Red[A/Red 100×2 from N-STORE] [1×2 to N-STORE return ]"},
+		offers(newRegion("N").stores("N", "A", 3, "")), "one of three fills the gap")
+	b.List.MinRemainingDays = 30
+	assert.Equal(t, []string{"3 B for A in Red[] []"}, offers(newRegion("N").stores("N", "A", 9, "2027-06-20")),
+		"what does not last is no better")
+	b.List.Lines[0].Item, b.List.Lines[0].Accepts = "B", nil
+	assert.Empty(t, offers(newRegion("N").stores("N", "B", 9, "")), "the own stands in for nothing")
 }
 
 // TestPickListOfTrainingBag: the same for training stock, which goes back to

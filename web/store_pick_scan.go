@@ -6,7 +6,6 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
-	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/message"
 )
 
@@ -31,7 +30,7 @@ func (s *server) scan(v *visit, f *form) (scanned bool, err error) {
 	if err != nil {
 		return true, err
 	}
-	pl, err := s.svc.Storeroom.RestockPlan(v.ctx(), v.actor, v.Param("code"), lists.Outlook{Horizon: -1})
+	pl, err := s.restockPlan(v, f)
 	if err != nil {
 		return true, err
 	}
@@ -96,25 +95,26 @@ func (p *restockPage) addScan(f *form) {
 	p.Scan.Focus, p.SealSet.Focus = !all, all && p.Sealed
 }
 
-// wantPicked notes the lines that were not ticked, where others were: they are asked about once.
+// wantPicked notes the lines that were not ticked: they are asked about once, and where none was, as one.
 func (f *form) wantPicked() {
-	rows := rowsWith(f, inPrefix, ".qty")
 	ticked := 0
-	for _, row := range rows {
+	var unpicked []string
+	for _, row := range rowsWith(f, inPrefix, ".qty") {
 		if f.text(row+tickedField) != "" {
 			ticked++
+		} else if n := f.text(row + ".qty"); n != "" && n != "0" && !strings.HasSuffix(row, "@o") {
+			unpicked = append(unpicked, row)
 		}
 	}
-	if ticked == 0 || f.text("unpicked") != "" {
+	if f.text("unpicked") != "" || len(unpicked) == 0 {
 		return
 	}
-	for _, row := range rows {
-		if f.text(row+tickedField) == "" && f.text(row+".qty") != "" && f.text(row+".qty") != "0" && !strings.HasSuffix(row,
-			"@o") {
-			f.wrong(row+".qty", message.M("Not picked yet: scan it, enter 0, or record again to confirm."))
-		}
+	f.values.Set("unpicked", "yes")
+	if ticked == 0 {
+		f.wrong("scan", message.M("Nothing is ticked: tick or scan what you picked, or record again to confirm."))
+		return
 	}
-	if !f.ok() {
-		f.values.Set("unpicked", "yes")
+	for _, row := range unpicked {
+		f.wrong(row+".qty", message.M("Not picked yet: scan it, enter 0, or record again to confirm."))
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/storeroom"
 )
 
 type restockPage struct {
@@ -25,6 +26,8 @@ type restockPage struct {
 	Modules             []inventory.ModulePick
 	Swap                string // the way to put a module in
 	Unfilled            []UnfilledView
+	StandIns            []StandInView
+	Own                 string       // the swaps for them are on the list
 	From                string       // the other bag that something comes from
 	FromBag             []PickFields // what lies in it
 	Next                []NextBag    // the other bags to choose from
@@ -41,8 +44,12 @@ type restockPage struct {
 }
 
 func (s *server) recordRestock(v *visit, f *form) error {
-	if bag, ok := strings.CutPrefix(f.text("more"), fromPrefix); ok {
-		f.values.Set("from", bag)
+	if more := f.text("more"); more != "" {
+		if bag, ok := strings.CutPrefix(more, fromPrefix); ok {
+			f.values.Set("from", bag)
+		} else {
+			f.values.Set("own", "yes")
+		}
 		return s.restockForm(v, f, nil)
 	}
 	if scanned, err := s.scan(v, f); err != nil {
@@ -68,7 +75,7 @@ func (s *server) recordRestock(v *visit, f *form) error {
 }
 
 func (s *server) restockForm(v *visit, f *form, failed error) error {
-	plan, err := s.svc.Storeroom.RestockPlan(v.ctx(), v.actor, v.Param("code"), lists.Outlook{Horizon: -1})
+	plan, err := s.restockPlan(v, f)
 	if err != nil {
 		return noSuchBag(err)
 	}
@@ -93,6 +100,10 @@ func (s *server) restockForm(v *visit, f *form, failed error) error {
 	for _, u := range pl.Unfilled {
 		p.Unfilled = append(p.Unfilled, UnfilledView{u, nameOf(items, u.Item)})
 	}
+	for _, x := range pl.StandIns {
+		p.StandIns = append(p.StandIns, StandInView{x, nameOf(items, x.Item), nameOf(items, x.With)})
+	}
+	p.Own = f.text("own")
 	p.Extra = extraFields(f, plan.Stored, items)
 	for _, x := range p.Extra {
 		p.ExtraOpen = p.ExtraOpen || x.Lot.Value != "" || x.Qty.Value != ""
@@ -111,6 +122,15 @@ func (s *server) restockForm(v *visit, f *form, failed error) error {
 	p.Signing = f.signing(anyControlled(c.Items)).folded()
 	p.Form.Position = pl.Position
 	return s.renderForm(v, f, p, failed)
+}
+
+// restockPlan is the pick list that a form goes by: with the swaps that are offered, once they were asked for.
+func (s *server) restockPlan(v *visit, f *form) (storeroom.RestockPlan, error) {
+	plan, err := s.svc.Storeroom.RestockPlan(v.ctx(), v.actor, v.Param("code"), lists.Outlook{Horizon: -1})
+	if f.text("own") != "" {
+		plan.WithOwn()
+	}
+	return plan, err
 }
 
 func (s *server) addFrom(v *visit, f *form, p *restockPage, items map[string]inventory.Item) error {

@@ -44,6 +44,12 @@ type UnfilledView struct {
 	Name string
 }
 
+// StandInView is an accepted item in place of a line's own, by name.
+type StandInView struct {
+	inventory.StandIn
+	Name, Instead string
+}
+
 // ExtraFields is something put in that the list did not propose.
 type ExtraFields struct{ Lot, Qty Field }
 
@@ -141,7 +147,7 @@ func lotOption(l stock.LotSummary, items map[string]inventory.Item) message.Mess
 		s = message.M("{1}: use by {2}", s, l.UsableThrough)
 	}
 	for _, w := range l.Where {
-		s = message.M("{1}, {2} there", s, w.Qty)
+		s = message.M("{1}, {2} there", s, w.Qty)
 	}
 	return s
 }
