@@ -76,6 +76,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/amount", ""},
 	{"inventory/barcode", ""},
 	{"inventory/barcode/photo", ""},
+	{"inventory/demand", ""},
 	{"inventory/rotation", ""},
 	{"inventory/secret", ""},
 	{"inventory/survival", ""},
