@@ -1,43 +1,56 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"net/http"
 	"net/url"
 	"slices"
+	"strings"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/notice"
-	"stowkeeper/inventory/shift"
 	"stowkeeper/inventory/storeroom"
 )
 
 type deskPage struct {
 	Base
-	Stations     []NavLink
-	Today        []StationDay
-	Bags         []DeskRow
-	Checks, Uses []ReviewRow
-	Open         []ObservationRow
-	Apart        []PlaceCount
-	Notices      []notice.NoticeSummary
-	Overdue      []shift.AwayPlace
-	Scanning     []DeliveryLink
-	Troubles     []RegisterLink
-	Owed         int // signatures
-	Transfers    int // open ones
-	ToCount      int // places, this week
+	Stations []NavLink
+	Today    []StationDay
+	Figures  []Figure
+	Tally    []StateCount
+	Bags     []DeskRow
+	All      string // shows those that are left out
+	Others   int    // bags that need nothing
+	Places   []DeskPlace
+	Open     []ObservationRow
+	Station  string // that the page is about, empty for all
+	Troubles []RegisterLink
 }
 
-// DeskRow is a bag to restock, with what that would mend.
+// Figure is a number that leads to its rows.
+type Figure struct {
+	N    int
+	Text message.Message
+	Href string
+	Now  bool // somebody must act on it
+}
+
+// DeskRow is a bag to act on, with what one press does next.
 type DeskRow struct {
 	storeroom.DeskBag
-	Texts []message.Message // the first of them
-	More  int               // how many more there are
+	Do   message.Message
+	Href string
 }
 
-// WaitingRow is a check or use that waits.
+// DeskPlace is a place with units to see to.
+type DeskPlace struct {
+	storeroom.PlaceToDo
+	Href string
+}
+
+// ReviewRow is a check or use that waits.
 type ReviewRow struct {
 	Href, Bag      string
 	What           message.Message
@@ -46,101 +59,196 @@ type ReviewRow struct {
 	Because        message.Message
 }
 
-// Waits counts what waits for a decision.
-func (p *deskPage) Waits() int { return len(p.Checks) + len(p.Uses) }
-
 // ObservationRow is an open observation with the field to close it.
 type ObservationRow struct {
 	inventory.Observation
-	At     When
-	Reason Field
+	At           When
+	Reason, Note Field
 }
 
-// deskTexts is how much of what a bag lacks the desk says; the pick list has it all.
-const deskTexts = 3
+// deskBags is how many bags the desk shows at first, and fewStations at how many of a person's stations at once.
+const deskBags, fewStations = 20, 8
 
 func (s *server) desk(v *visit, f *form, failed error) error {
 	only, chosen := v.stationsAsked()
+	if own := v.ownStation().Code; v.Query("station") == "" && len(v.stations()) > fewStations {
+		only, chosen = []string{own}, own
+	}
 	d, err := s.svc.Storeroom.Desk(v.ctx(), v.actor, only)
 	if err != nil {
 		return err
 	}
-	p := &deskPage{Base: Base{Title: message.M("Store")}, Overdue: d.Overdue,
-		Stations: v.allStationLinks("/store", chosen), Today: v.today(only)}
-	for _, b := range d.ToRestock {
-		row := DeskRow{DeskBag: b, More: max(0, len(b.Mend)-deskTexts)}
-		stops := func(x inventory.Finding) bool { return x.Severity == inventory.SeverityStop }
-		if b.State == inventory.OutOfService || b.Stops > 0 && !slices.ContainsFunc(b.Mend, stops) { // no restock ends it
-			row.Texts = append(row.Texts, b.Headline)
-		}
-		for _, x := range b.Mend[:len(b.Mend)-row.More] {
-			row.Texts = append(row.Texts, x.Text)
-		}
-		p.Bags = append(p.Bags, row)
+	p := &deskPage{Base: Base{Title: message.M("Store")}, Stations: v.allStationLinks("/store", chosen),
+		Today: v.today(only), Others: d.Others, Station: chosen}
+	if len(p.Stations) > 0 {
+		p.Stations[0].Href += "?station=*"
 	}
-	p.Checks, p.Uses = reviewRows(d, func(bag string) inventory.Station { return d.At[bag] })
+	for _, x := range d.Places {
+		p.Places = append(p.Places, DeskPlace{x, "/stock/" + url.PathEscape(x.Place)})
+	}
 	for _, o := range d.Open {
-		row := ObservationRow{Observation: o, At: whenAt(o.OpenedAt, d.At[o.Bag])}
-		row.Reason = f.field(closeField(o.ID), message.M("Reason")).Need()
-		p.Open = append(p.Open, row)
+		p.Open = append(p.Open, observationRow(f, o, v.stationOfBag(o.Bag)))
 	}
-	if err := s.deskRegisters(v, p, only); err != nil {
+	recalls, err := s.deskFigures(v, p, d, only)
+	if err != nil {
 		return err
 	}
-	for _, a := range d.SetApart {
-		p.Apart = append(p.Apart, PlaceCount{Href: "/stock/" + url.PathEscape(a.Place), Place: a.Place,
-			Name: a.Name, Qty: a.Qty})
+	var all []inventory.BagSummary
+	for i, b := range d.Bags {
+		if all = append(all, b.BagSummary); i < deskBags || v.Query("all") != "" {
+			p.Bags = append(p.Bags, deskRow(b, d.Open, recalls))
+		}
 	}
-	if err := s.addOwed(v, p); err != nil {
-		return err
+	p.Tally = countStates(all)
+	if len(p.Bags) < len(d.Bags) {
+		p.All = "/store?" + url.Values{"station": {cmp.Or(chosen, "*")}, "all": {"yes"}}.Encode() + "#restock"
 	}
 	return s.renderForm(v, f, p, failed)
 }
 
-// deskRegisters adds the registers that do not balance, and how many signatures are owed.
-func (s *server) deskRegisters(v *visit, p *deskPage, only []string) error {
-	all, err := s.registersAt(v, only)
-	for _, st := range all {
-		p.Owed += len(st.Owed)
-		p.Troubles = append(p.Troubles, st.troubles()...)
+// stepWords say what a press does next about a bag.
+var stepWords = map[storeroom.Step]message.Message{storeroom.StepReview: message.M("Review"),
+	storeroom.StepReturn: message.M("Return to service"), storeroom.StepClose: message.M("Close observation"),
+	storeroom.StepCheck: message.M("Full check"), storeroom.StepBalance: message.M("Balance check"),
+	storeroom.StepModule: message.M("Open##verb"), storeroom.StepInspect: message.M("Inspect device"),
+	storeroom.StepPull: message.M("Pull list"), storeroom.StepRestock: message.M("Restock bag"),
+	storeroom.StepFind: message.M("Transfer or buy")}
+
+func deskRow(b storeroom.DeskBag, open []inventory.Observation, recalls []notice.NoticeSummary) DeskRow {
+	row := DeskRow{DeskBag: b, Do: stepWords[b.Next], Href: "/bags/" + url.PathEscape(b.Code) + "/restock"}
+	switch about := b.About; b.Next {
+	case storeroom.StepReview:
+		kind, id, _ := strings.Cut(about.Report, " ")
+		row.Href = "/review/" + kind + "s/" + id
+	case storeroom.StepReturn:
+		row.Href = bagPath(b.Code) + "/out-of-service"
+	case storeroom.StepClose:
+		for _, o := range open {
+			if o.Bag == b.Code && o.LotID == about.LotID && o.Item == about.Item {
+				row.Href = "#o-" + formatID(o.ID)
+			}
+		}
+	case storeroom.StepCheck:
+		row.Href = bagPath(b.Code) + "/full-check"
+	case storeroom.StepBalance:
+		row.Href = registerPath(b.Code, about.Item) + "/check"
+	case storeroom.StepModule:
+		row.Href = bagPath(about.Module)
+	case storeroom.StepInspect:
+		row.Href = devicePath(about.LotID) + "/inspect"
+	case storeroom.StepPull:
+		for _, n := range recalls {
+			if n.Item == about.Item && n.Action == inventory.NoticeWithdraw {
+				row.Href = noticePath(n.ID)
+			}
+		}
+	case storeroom.StepFind:
+		row.Href = "/report?station=" + url.QueryEscape(b.AtStation)
 	}
-	return err
+	return row
 }
 
-// addOwed lists the notices that something is left to do for, and the deliveries that are being scanned.
-func (s *server) addOwed(v *visit, p *deskPage) error {
-	notices, err := s.svc.Notice.Notices(v.ctx(), v.actor, inventory.NoticeFilter{Status: inventory.NoticeOpen},
+// deskFigures counts what each other page of the store room has to do, and returns the notices with something left.
+func (s *server) deskFigures(v *visit, p *deskPage, d storeroom.Desk, only []string) ([]notice.NoticeSummary, error) {
+	registers, err := s.registersAt(v, only)
+	if err != nil {
+		return nil, err
+	}
+	owed, apart, expired, recalled := 0, 0, 0, 0
+	for _, x := range registers {
+		owed += len(x.Owed)
+		p.Troubles = append(p.Troubles, x.troubles()...)
+	}
+	for _, x := range d.Places {
+		apart, expired = apart+x.Apart, expired+x.Expired
+	}
+	recalls, err := s.svc.Notice.Notices(v.ctx(), v.actor, inventory.NoticeFilter{Status: inventory.NoticeOpen},
 		inventory.Page{})
 	if err != nil {
-		return err
+		return nil, err
 	}
-	for _, n := range notices {
-		if n.Outstanding > 0 {
-			p.Notices = append(p.Notices, n)
-		}
+	recalls = slices.DeleteFunc(recalls, func(n notice.NoticeSummary) bool { return n.Outstanding == 0 })
+	for _, n := range recalls {
+		recalled += n.Outstanding
 	}
-	if p.Scanning, err = s.openDeliveries(v); err != nil {
-		return err
+	scanning, err := s.svc.Storeroom.OpenDeliveries(v.ctx(), v.actor)
+	if err != nil {
+		return nil, err
 	}
-	only, _ := v.stationsAsked()
 	open, err := s.svc.Transfer.Transfers(v.ctx(), v.actor, inventory.DocumentFilter{Stations: only, Open: true},
 		inventory.Page{})
 	if err != nil {
-		return err
+		return nil, err
 	}
 	due, err := s.svc.Count.Due(v.ctx(), v.actor, only)
-	p.Transfers, p.ToCount = len(open), len(due)
-	return err
+	if err != nil {
+		return nil, err
+	}
+	at := func(path string) string {
+		if p.Station != "" {
+			path += "?station=" + url.QueryEscape(p.Station)
+		}
+		return path
+	}
+	waits := len(d.Checks) + len(d.Uses)
+	p.Figures = []Figure{
+		{waits, message.M("to review"), at("/review"), true},
+		{expired, message.M("{1|batch|batches} expired", expired), "#places", true},
+		{recalled, message.M("recalled"), "/notices", true},
+		{len(open), message.M("open {1|transfer|transfers}", len(open)), at("/transfers"), false},
+		{len(due), message.M("{1|place|places} to count", len(due)), at("/counts"), false},
+		{len(d.Overdue), message.M("{1|return|returns} overdue", len(d.Overdue)), at("/away"), true},
+		{owed, message.M("{1|signature|signatures} owed", owed), "/register", true},
+		{apart, message.M("in quarantine"), "#places", false},
+		{len(d.Open), message.M("{1|observation|observations}", len(d.Open)), "#observations", true},
+		{len(scanning), message.M("open {1|delivery|deliveries}", len(scanning)), "/receive", false},
+	}
+	return recalls, nil
+}
+
+// closeReasons are what most observations of a kind turn out to be.
+var closeReasons = map[inventory.ObservationKind][]message.Message{
+	inventory.SawTrainingMark: {message.M("to training"), message.M("in quarantine"), message.M("disposed of")},
+	inventory.SawOtherSeal:    {message.M("new seal"), message.M("full check")},
+	inventory.SawFailedPoint:  {message.M("inspection passed"), message.M("in quarantine"), message.M("disposed of")},
+	inventory.SawUnidentified: {message.M("identified"), message.M("in quarantine"), message.M("disposed of")},
 }
 
 func closeField(id int64) string { return "reason-" + formatID(id) }
 
+func observationRow(f *form, o inventory.Observation, at inventory.Station) ObservationRow {
+	var options []Option
+	for _, text := range append(slices.Clone(closeReasons[o.Kind]), message.M("recorded by mistake")) {
+		options = append(options, Option{Value: text.Key(), Text: text})
+	}
+	options = append(options, Option{Value: "other", Text: message.M("other")})
+	x := ObservationRow{Observation: o, At: whenAt(o.OpenedAt, at)}
+	x.Reason = f.choice(closeField(o.ID), message.M("Reason"), options).Need()
+	x.Note = f.field(closeField(o.ID)+"-note", message.M("Note"))
+	return x
+}
+
+// closeObservation closes one with the reason that was chosen and a note; where it was none of them, the note says why.
 func (s *server) closeObservation(v *visit, f *form) error {
 	id := paramID(v, "id")
+	reason, note := f.text(closeField(id)), f.text(closeField(id)+"-note")
+	switch {
+	case reason == "other" && note == "":
+		f.wrong(closeField(id)+"-note", message.M("enter a reason"))
+		return f.err()
+	case reason == "other":
+		reason = note
+	case reason != "" && note != "":
+		reason += ": " + note
+	}
 	f.names = func(string) string { return closeField(id) }
 	return v.once(func(ctx context.Context, _ string) (string, error) {
-		_, err := s.svc.Storeroom.CloseObservation(ctx, v.actor, v.Param("code"), id, f.text(closeField(id)))
-		return "/store", err
+		_, err := s.svc.Storeroom.CloseObservation(ctx, v.actor, v.Param("code"), id, reason)
+		to := "/store"
+		if at := f.text("station"); at != "" {
+			to += "?station=" + url.QueryEscape(at)
+		}
+		return to, err
 	})
 }
 

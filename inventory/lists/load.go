@@ -8,9 +8,12 @@ import (
 )
 
 func SummaryOf(v inventory.BagView, now inventory.Instant, ask Outlook) inventory.BagSummary {
-	r := inventory.ReadinessOf(v, now, ask.AsOf, ask.Days())
-	b := inventory.BagSummary{Bag: v.Bag, State: r.State, Headline: inventory.Headline(v.Bag, r),
-		Strip: r.Strip()}
+	return Summary(v.Bag, inventory.ReadinessOf(v, now, ask.AsOf, ask.Days()))
+}
+
+// Summary sums up what a reading of a bag found.
+func Summary(bag inventory.Bag, r inventory.Readiness) inventory.BagSummary {
+	b := inventory.BagSummary{Bag: bag, State: r.State, Headline: inventory.Headline(bag, r), Strip: r.Strip()}
 	for _, f := range r.Findings {
 		if f.Severity == inventory.SeverityStop {
 			b.Stops++
@@ -322,31 +325,39 @@ func StationsByCode(r inventory.Reader) (map[string]inventory.Station, error) {
 // LoadReportInput reads all that the shortage report looks at: the bags and the
 // stores of a purpose at some stations, at every one where none is named.
 func LoadReportInput(r inventory.Reader, of inventory.Purpose, stations []string) (inventory.ReportInput, error) {
+	var errs [3]error
+	g, err := StoresOf(r, of, stations)
+	errs[0] = err
+	g.Bags, errs[1] = LoadBags(r, inventory.BagFilter{AtStations: stations, Purpose: of}, inventory.Page{})
+	products, err := r.Products(inventory.ProductFilter{}, inventory.Page{})
+	for _, p := range products {
+		g.Products[p.ID] = p
+	}
+	errs[2] = err
+	return g, cmp.Or(errs[:]...)
+}
+
+// StoresOf reads what the stores of a purpose hold, without bags and products.
+func StoresOf(r inventory.Reader, of inventory.Purpose, stations []string) (inventory.ReportInput, error) {
 	g := inventory.ReportInput{StationOf: map[string]string{}, Products: map[int64]inventory.Product{}}
-	var errs [6]error
+	var errs [4]error
 	g.Stations, errs[0] = r.Stations()
 	g.Stations = slices.DeleteFunc(g.Stations, inventory.Station.Closed)
 	g.Items, errs[1] = ItemsByCode(r, inventory.ItemFilter{})
-	g.Bags, errs[2] = LoadBags(r, inventory.BagFilter{AtStations: stations, Purpose: of}, inventory.Page{})
 	places, err := r.Places(inventory.PlaceFilter{Stations: stations, Kind: inventory.KindStore}, inventory.Page{})
 	for _, p := range places {
 		if p.Purpose == of {
 			g.StationOf[p.Code] = p.Station
 		}
 	}
-	errs[3] = err
+	errs[2] = err
 	all, err := r.Stock(inventory.StockFilter{Stations: stations})
 	for _, st := range all {
 		if g.StationOf[st.Place] != "" {
 			g.Stores = append(g.Stores, st)
 		}
 	}
-	errs[4] = err
-	products, err := r.Products(inventory.ProductFilter{}, inventory.Page{})
-	for _, p := range products {
-		g.Products[p.ID] = p
-	}
-	errs[5] = err
+	errs[3] = err
 	return g, cmp.Or(errs[:]...)
 }
 

@@ -80,7 +80,7 @@ func TestRetiredBagLeavesTheLists(t *testing.T) {
 		}
 		desk, err := h.S.Storeroom.Desk(h.Ctx, fixture.Keeper, nil)
 		require.NoError(t, err)
-		for _, b := range desk.ToRestock {
+		for _, b := range desk.Bags {
 			assert.NotEqual(t, "N-01", b.Code)
 		}
 		places, err := h.S.Lists.Places(h.Ctx, fixture.Admin, inventory.PlaceFilter{}, inventory.Page{})

@@ -9,34 +9,23 @@ import (
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/scope"
 	"stowkeeper/inventory/shift"
+	"stowkeeper/inventory/stock"
 )
 
-// Desk is what a quartermaster has before them: what to restock, what to decide, what to look into.
+// Desk is what a quartermaster has before them: bags to act on, what to decide, what to look into.
 type Desk struct {
-	ToRestock []DeskBag
-	Checks    []inventory.Check // waiting, newest first
-	Uses      []inventory.Use   // waiting, newest first
-	Open      []inventory.Observation
-	SetApart  []SetApart                   // units in quarantine, by place
-	Overdue   []shift.AwayPlace            // what should have come back, by the day that it was due
-	At        map[string]inventory.Station // bag → where it is
+	Bags     []DeskBag
+	Others   int               // bags that need nothing from them
+	Checks   []inventory.Check // waiting, newest first
+	Uses     []inventory.Use   // waiting, newest first
+	Open     []inventory.Observation
+	Places   []PlaceToDo                  // with units in quarantine, or with expired ones
+	Overdue  []shift.AwayPlace            // what should have come back, by the day that it was due
+	Stations map[string]inventory.Station // by code
 }
 
-// DeskBag is a bag that a restock would bring nearer to its list.
-type DeskBag struct {
-	inventory.BagSummary
-	Mend []inventory.Finding // what a restock mends
-}
-
-// restockMends lists the findings that a restock can mend.
-var restockMends = []inventory.FindingKind{
-	inventory.FindBelowMinimum, inventory.FindBelowPar, inventory.FindKitRule, inventory.FindUnderNotice,
-	inventory.FindPastEnd, inventory.FindNotOnList, inventory.FindSurplus, inventory.FindNoSeal,
-}
-
-// Desk gathers a day's desk at the actor's stations, or at some of them. Bags come by priority, then those that must
-// not go out, then by code; records newest first. Refuses: Forbidden without keep_stock, and for a station that is
-// not the actor's; NotFound for a station.
+// Desk gathers a day's desk at the actor's stations, or at some of them. Bags come as byUrgency says, records newest
+// first. Refuses: Forbidden without keep_stock, and for a station that is not the actor's; NotFound for a station.
 func (s *Service) Desk(ctx context.Context, by inventory.Actor, stations []string) (Desk, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (Desk, error) {
 		var d Desk
@@ -47,7 +36,10 @@ func (s *Service) Desk(ctx context.Context, by inventory.Actor, stations []strin
 		if err != nil {
 			return d, err
 		}
-		if d.ToRestock, err = s.toRestock(r, seen); err != nil {
+		if err := s.addPlaces(r, &d, seen); err != nil {
+			return d, err
+		}
+		if err := s.addBags(r, &d, seen); err != nil {
 			return d, err
 		}
 		waiting := inventory.RecordFilter{Status: inventory.StatusToReview, AtStations: seen}
@@ -57,76 +49,91 @@ func (s *Service) Desk(ctx context.Context, by inventory.Actor, stations []strin
 		if d.Uses, err = r.Uses(waiting, inventory.Page{}); err != nil {
 			return d, err
 		}
-		if d.Open, err = r.Observations(inventory.ObservationFilter{AtStations: seen, Open: true}); err != nil {
-			return d, err
-		}
-		return d, s.addPlaces(r, &d, seen)
+		d.Open, err = r.Observations(inventory.ObservationFilter{AtStations: seen, Open: true})
+		return d, err
 	})
 }
 
-// SetApart is how many units lie in a quarantine.
-type SetApart struct {
+// PlaceToDo is a place with units to see to.
+type PlaceToDo struct {
 	Place, Name string
-	Qty         int
+	Apart       int // units in quarantine
+	Expired     int // batches that may go to the bin at once
 }
 
-// addPlaces tells where bags are, and what lies in quarantine or is overdue to come back.
+// addPlaces tells what lies in quarantine, what has expired in the stores, and what is overdue to come back.
 func (s *Service) addPlaces(r inventory.Reader, d *Desk, seen []string) error {
-	var errs [5]error
-	stations, err := lists.StationsByCode(r)
-	errs[0] = err
-	items, err := lists.ItemsByCode(r, inventory.ItemFilter{})
-	errs[1] = err
-	held, err := r.Stock(inventory.StockFilter{Stations: seen})
-	errs[2] = err
-	places, err := r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{})
-	errs[3] = err
-	bags, err := r.Bags(inventory.BagFilter{Retired: true}, inventory.Page{})
-	errs[4] = err
-	d.At = map[string]inventory.Station{}
-	for _, b := range bags {
-		d.At[b.Code] = stations[b.AtStation]
-	}
+	var errs [4]error
+	var items map[string]inventory.Item
+	var held []inventory.Stock
+	var places []inventory.Place
+	d.Stations, errs[0] = lists.StationsByCode(r)
+	items, errs[1] = lists.ItemsByCode(r, inventory.ItemFilter{})
+	held, errs[2] = r.Stock(inventory.StockFilter{Stations: seen})
+	places, errs[3] = r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{})
+	in := map[string][]stock.LotSummary{}
 	qty := map[string]int{}
 	for _, st := range held {
+		in[st.Place] = append(in[st.Place], stock.LotSummary{Lot: st.Lot,
+			Where: []stock.AtPlace{{Place: st.Place, Qty: st.Qty}}})
 		qty[st.Place] += st.Qty
 	}
 	var away []inventory.Place
 	for _, p := range places {
+		x := PlaceToDo{Place: p.Code, Name: p.Name,
+			Expired: len(stock.ToTheBin(p, in[p.Code], items, d.Stations[p.Station].Today(s.now())))}
 		switch {
-		case p.Kind == inventory.KindQuarantine && qty[p.Code] > 0:
-			d.SetApart = append(d.SetApart, SetApart{p.Code, p.Name, qty[p.Code]})
+		case p.Kind == inventory.KindQuarantine:
+			x.Apart = qty[p.Code]
 		case p.Kind == inventory.KindAway && qty[p.Code] > 0:
 			away = append(away, p)
 		}
+		if x.Apart+x.Expired > 0 {
+			d.Places = append(d.Places, x)
+		}
 	}
-	d.Overdue = shift.OverdueAway(away, held, items, stations, s.now())
+	d.Overdue = shift.OverdueAway(away, held, items, d.Stations, s.now())
 	return cmp.Or(errs[:]...)
 }
 
-func (s *Service) toRestock(r inventory.Reader, stations []string) ([]DeskBag, error) {
-	views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: stations}, inventory.Page{})
+// addBags judges the bags, and shares what the stores of their stations hold among them as the shortage report does.
+func (s *Service) addBags(r inventory.Reader, d *Desk, seen []string) error {
+	views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen}, inventory.Page{})
 	if err != nil {
-		return nil, err
+		return err
+	}
+	g, err := lists.StoresOf(r, inventory.ForIssue, seen)
+	if err != nil {
+		return err
+	}
+	for _, v := range views {
+		if v.Bag.Purpose == inventory.ForIssue {
+			g.Bags = append(g.Bags, v)
+		}
+	}
+	lacks, has := map[string]int{}, map[string]int{}
+	rep := inventory.ShortagesOf(g, s.now(), 0, 0)
+	for _, row := range rep.Rows {
+		lacks[row.Bag] += row.Shortfall
+	}
+	for _, f := range rep.Fill {
+		if f.Kind == inventory.FillRestock {
+			has[f.Bag] += f.Qty
+		}
 	}
 	ask := lists.Outlook{Horizon: -1}
-	var out []DeskBag
 	for _, v := range views {
-		b := DeskBag{BagSummary: lists.SummaryOf(v, s.now(), ask)}
-		for _, f := range inventory.ReadinessOf(v, s.now(), 0, ask.Days()).Findings {
-			if slices.Contains(restockMends, f.Kind) {
-				b.Mend = append(b.Mend, f)
-			}
-		}
-		if len(b.Mend) > 0 {
-			out = append(out, b)
+		read := inventory.ReadinessOf(v, s.now(), 0, ask.Days())
+		n := lacks[v.Bag.Code]
+		if b, ok := deskBag(read, n, min(n, has[v.Bag.Code])); ok {
+			b.BagSummary = lists.Summary(v.Bag, read)
+			d.Bags = append(d.Bags, b)
+		} else {
+			d.Others++
 		}
 	}
-	slices.SortStableFunc(out, func(a, b DeskBag) int {
-		return cmp.Or(cmp.Compare(a.Priority, b.Priority), -inventory.CompareBool(a.Stops > 0, b.Stops > 0),
-			cmp.Compare(a.Code, b.Code))
-	})
-	return out, nil
+	slices.SortFunc(d.Bags, byUrgency)
+	return nil
 }
 
 // Bags lists the bags at the actor's stations by code, without judging them. Refuses: Forbidden without see, and for

@@ -11,6 +11,7 @@ import (
 	"stowkeeper/inventory/fixture"
 	"stowkeeper/inventory/inventorytest"
 	"stowkeeper/inventory/store/storetest"
+	"stowkeeper/inventory/storeroom"
 )
 
 func TestDesk(t *testing.T) {
@@ -25,11 +26,13 @@ func TestDesk(t *testing.T) {
 	d, err := h.S.Storeroom.Desk(h.Ctx, fixture.Keeper, []string{"NORTH"})
 	require.NoError(t, err)
 	var codes []string
-	for _, b := range d.ToRestock {
+	for _, b := range d.Bags {
 		codes = append(codes, b.Code)
-		assert.NotEmpty(t, b.Mend)
+		assert.NotEmpty(t, b.Why)
 	}
 	assert.Equal(t, []string{"N-01", "N-02", "T-01"}, codes, "by priority")
+	assert.Equal(t, storeroom.StepReview, d.Bags[0].Next)
+	assert.Equal(t, []any{storeroom.StepRestock, 9, 7}, []any{d.Bags[1].Next, d.Bags[1].Lacks, d.Bags[1].Has})
 	assert.Len(t, d.Checks, 1)
 	assert.Len(t, d.Uses, 1)
 	assert.Len(t, d.Open, 1)
