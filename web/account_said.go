@@ -5,7 +5,6 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/message"
-	"stowkeeper/inventory/storeroom"
 )
 
 // saidPage lists what was recorded without signal under somebody's name, for them to confirm.
@@ -20,7 +19,7 @@ func (s *server) showSaid(v *visit) error {
 		return err
 	}
 	p := &saidPage{Base: Base{Title: message.M("To review")}}
-	checks, uses := reviewRows(storeroom.Desk{Checks: x.Checks, Uses: x.Uses}, v.stationOfBag)
+	checks, uses := v.reviewRows(x.Checks, x.Uses)
 	p.Rows = append(checks, uses...)
 	for i := range p.Rows {
 		p.Rows[i].Because = nil

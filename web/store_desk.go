@@ -87,7 +87,7 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 		p.Places = append(p.Places, DeskPlace{x, "/stock/" + url.PathEscape(x.Place)})
 	}
 	for _, o := range d.Open {
-		p.Open = append(p.Open, observationRow(f, o, v.stationOfBag(o.Bag)))
+		p.Open = append(p.Open, observationRow(f, o, d.At[o.Bag]))
 	}
 	recalls, err := s.deskFigures(v, p, d, only)
 	if err != nil {
@@ -190,9 +190,8 @@ func (s *server) deskFigures(v *visit, p *deskPage, d storeroom.Desk, only []str
 		}
 		return path
 	}
-	waits := len(d.Checks) + len(d.Uses)
 	p.Figures = []Figure{
-		{waits, message.M("to review"), at("/review"), true},
+		{d.Waiting, message.M("to review"), at("/review"), true},
 		{expired, message.M("{1|batch|batches} expired", expired), "#places", true},
 		{recalled, message.M("recalled"), "/notices", true},
 		{len(open), message.M("open {1|transfer|transfers}", len(open)), at("/transfers"), false},
@@ -280,24 +279,24 @@ func (s *server) showReview(v *visit) error {
 // records reads checks and uses, each line with the way to review it.
 func (s *server) records(v *visit, f inventory.RecordFilter, page inventory.Page) (checks, uses []ReviewRow,
 	err error) {
-	var d storeroom.Desk
-	if d.Checks, err = s.svc.Shift.Checks(v.ctx(), v.actor, f, page); err != nil {
+	seen, err := s.svc.Shift.Checks(v.ctx(), v.actor, f, page)
+	if err != nil {
 		return nil, nil, err
 	}
-	d.Uses, err = s.svc.Shift.Uses(v.ctx(), v.actor, f, page)
-	checks, uses = reviewRows(d, v.stationOfBag)
+	used, err := s.svc.Shift.Uses(v.ctx(), v.actor, f, page)
+	checks, uses = v.reviewRows(seen, used)
 	return checks, uses, err
 }
 
-func reviewRows(d storeroom.Desk, at func(bag string) inventory.Station) (checks, uses []ReviewRow) {
-	for _, c := range d.Checks {
-		station := at(c.Bag)
+func (v *visit) reviewRows(seen []inventory.Check, used []inventory.Use) (checks, uses []ReviewRow) {
+	for _, c := range seen {
+		station := v.stationOfBag(c.Bag)
 		checks = append(checks, ReviewRow{Href: "/review/checks/" + formatID(c.ID), Bag: c.Bag, What: checkText(c),
 			By: c.Whose(), Done: whenAt(c.HappenedAt, station), Recorded: whenAt(c.RecordedAt, station),
 			Because: c.ReviewBecause})
 	}
-	for _, u := range d.Uses {
-		station := at(u.Bag)
+	for _, u := range used {
+		station := v.stationOfBag(u.Bag)
 		uses = append(uses, ReviewRow{Href: "/review/uses/" + formatID(u.ID), Bag: u.Bag,
 			What: message.M("Use for {1}", u.Incident),
 			By:   u.Whose(), Done: whenAt(u.HappenedAt, station), Recorded: whenAt(u.RecordedAt, station),

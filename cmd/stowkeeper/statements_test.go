@@ -40,7 +40,6 @@ var askMore = map[string]struct {
 	"/exports/stowkeeper.xlsx": {64, everything},
 	"/exports/stowkeeper.zip":  {64, everything},
 	api.Base + "/export.xlsx":  {64, everything},
-	"/store":                   {32, ""}, // it counts what each other page of the store room has to do
 }
 
 const everything = "all that is kept is in it: each table once, a thousand rows at a time, so that it need not fit " +

@@ -344,9 +344,9 @@ func StoresOf(r inventory.Reader, of inventory.Purpose, stations []string) (inve
 	g.Stations, errs[0] = r.Stations()
 	g.Stations = slices.DeleteFunc(g.Stations, inventory.Station.Closed)
 	g.Items, errs[1] = ItemsByCode(r, inventory.ItemFilter{})
-	places, err := r.Places(inventory.PlaceFilter{Stations: stations, Kind: inventory.KindStore}, inventory.Page{})
+	places, err := r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{}) // as others on the page ask for them
 	for _, p := range places {
-		if p.Purpose == of {
+		if p.Purpose == of && p.Kind == inventory.KindStore {
 			g.StationOf[p.Code] = p.Station
 		}
 	}

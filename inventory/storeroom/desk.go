@@ -12,20 +12,19 @@ import (
 	"stowkeeper/inventory/stock"
 )
 
-// Desk is what a quartermaster has before them: bags to act on, what to decide, what to look into.
+// Desk is what a quartermaster has before them: bags to act on, and what else waits.
 type Desk struct {
-	Bags     []DeskBag
-	Others   int               // bags that need nothing from them
-	Checks   []inventory.Check // waiting, newest first
-	Uses     []inventory.Use   // waiting, newest first
-	Open     []inventory.Observation
-	Places   []PlaceToDo                  // with units in quarantine, or with expired ones
-	Overdue  []shift.AwayPlace            // what should have come back, by the day that it was due
-	Stations map[string]inventory.Station // by code
+	Bags    []DeskBag
+	Others  int // bags that need nothing from them
+	Waiting int // checks and uses to review
+	Open    []inventory.Observation
+	Places  []PlaceToDo                  // with units in quarantine, or with expired ones
+	Overdue []shift.AwayPlace            // what should have come back, by the day that it was due
+	At      map[string]inventory.Station // bag → where it is
 }
 
-// Desk gathers a day's desk at the actor's stations, or at some of them. Bags come as byUrgency says, records newest
-// first. Refuses: Forbidden without keep_stock, and for a station that is not the actor's; NotFound for a station.
+// Desk gathers a day's desk at the actor's stations, or at some of them. Bags come as byUrgency says.
+// Refuses: Forbidden without keep_stock, and for a station that is not the actor's; NotFound for a station.
 func (s *Service) Desk(ctx context.Context, by inventory.Actor, stations []string) (Desk, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (Desk, error) {
 		var d Desk
@@ -42,12 +41,14 @@ func (s *Service) Desk(ctx context.Context, by inventory.Actor, stations []strin
 		if err := s.addBags(r, &d, seen); err != nil {
 			return d, err
 		}
-		waiting := inventory.RecordFilter{Status: inventory.StatusToReview, AtStations: seen}
-		if d.Checks, err = r.Checks(waiting, inventory.Page{}); err != nil {
+		waiting, err := r.UnderReview(inventory.UnderReviewFilter{AtStations: seen})
+		if err != nil {
 			return d, err
 		}
-		if d.Uses, err = r.Uses(waiting, inventory.Page{}); err != nil {
-			return d, err
+		for _, u := range waiting { // others took units from a bag here, and wait where theirs is
+			if seen == nil || slices.Contains(seen, d.At[u.Bag].Code) {
+				d.Waiting++
+			}
 		}
 		d.Open, err = r.Observations(inventory.ObservationFilter{AtStations: seen, Open: true})
 		return d, err
@@ -63,14 +64,21 @@ type PlaceToDo struct {
 
 // addPlaces tells what lies in quarantine, what has expired in the stores, and what is overdue to come back.
 func (s *Service) addPlaces(r inventory.Reader, d *Desk, seen []string) error {
-	var errs [4]error
+	var errs [5]error
 	var items map[string]inventory.Item
 	var held []inventory.Stock
 	var places []inventory.Place
-	d.Stations, errs[0] = lists.StationsByCode(r)
+	var stations map[string]inventory.Station
+	stations, errs[0] = lists.StationsByCode(r)
 	items, errs[1] = lists.ItemsByCode(r, inventory.ItemFilter{})
 	held, errs[2] = r.Stock(inventory.StockFilter{Stations: seen})
 	places, errs[3] = r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{})
+	bags, err := r.Bags(inventory.BagFilter{Retired: true}, inventory.Page{})
+	errs[4] = err
+	d.At = map[string]inventory.Station{}
+	for _, b := range bags {
+		d.At[b.Code] = stations[b.AtStation]
+	}
 	in := map[string][]stock.LotSummary{}
 	qty := map[string]int{}
 	for _, st := range held {
@@ -81,7 +89,7 @@ func (s *Service) addPlaces(r inventory.Reader, d *Desk, seen []string) error {
 	var away []inventory.Place
 	for _, p := range places {
 		x := PlaceToDo{Place: p.Code, Name: p.Name,
-			Expired: len(stock.ToTheBin(p, in[p.Code], items, d.Stations[p.Station].Today(s.now())))}
+			Expired: len(stock.ToTheBin(p, in[p.Code], items, stations[p.Station].Today(s.now())))}
 		switch {
 		case p.Kind == inventory.KindQuarantine:
 			x.Apart = qty[p.Code]
@@ -92,7 +100,7 @@ func (s *Service) addPlaces(r inventory.Reader, d *Desk, seen []string) error {
 			d.Places = append(d.Places, x)
 		}
 	}
-	d.Overdue = shift.OverdueAway(away, held, items, d.Stations, s.now())
+	d.Overdue = shift.OverdueAway(away, held, items, stations, s.now())
 	return cmp.Or(errs[:]...)
 }
 
