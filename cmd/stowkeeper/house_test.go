@@ -77,6 +77,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/barcode", ""},
 	{"inventory/barcode/photo", ""},
 	{"inventory/demand", ""},
+	{"inventory/reorder", ""},
 	{"inventory/rotation", ""},
 	{"inventory/secret", ""},
 	{"inventory/survival", ""},
