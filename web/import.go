@@ -187,7 +187,7 @@ type ImportRow struct {
 
 // importSeen is where each kind of list is shown once it is in.
 var importSeen = map[exchange.ImportKind]string{
-	exchange.ImportStations: "/stations", exchange.ImportPlaces: "/stock", exchange.ImportPeople: "/people",
+	exchange.ImportStations: "/stations", exchange.ImportPlaces: "/places", exchange.ImportPeople: "/people",
 	exchange.ImportProducts: "/products", exchange.ImportKitLists: "/kit-lists", exchange.ImportBags: "/board",
 	exchange.ImportVehiclesOff: "/board", exchange.ImportStock: "/stock", exchange.ImportNotices: "/notices",
 }

@@ -49,6 +49,7 @@ var adminSections = []section{
 	{message.M("Service"), inventory.ActKeepPeople, []string{servicePath}},
 	{message.M("Kit lists"), inventory.ActHistory, []string{"/kit-lists", "/published"}},
 	{message.M("Items"), inventory.ActHistory, []string{"/products"}},
+	{message.M("Places"), inventory.ActHistory, []string{"/places"}},
 	{message.M("History"), inventory.ActHistory, []string{"/history", "/recorded"}},
 }
 

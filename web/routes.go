@@ -122,7 +122,9 @@ func (s *server) pagesAndPosts() []Route {
 		{post, "/counts/:count/drop", inventory.ActKeepStock, takes(s.dropCount, s.countForm)},
 		{get, "/products", inventory.ActSee, s.showProducts},
 		{get, "/review", inventory.ActKeepStock, s.showReview},
-		{get, "/stock", inventory.ActHistory, s.showPlaces},
+		{get, "/stock", inventory.ActHistory, s.showStockTable},
+		{post, "/stock", inventory.ActHistory, s.chooseColumns},
+		{get, "/places", inventory.ActHistory, s.showPlaces},
 		{get, "/stock/:place", inventory.ActSee, s.showStock}, // crew scan a shelf's label
 		{get, "/s/:place/:item", inventory.ActSee, s.toShelf},
 		{get, "/S/:place/:item", inventory.ActSee, s.toShelf},
@@ -217,6 +219,7 @@ func (s *server) forms() []formRoute {
 		{"/transfers", inventory.ActKeepStock, s.transfersForm, s.askTransfer},
 		{"/counts", inventory.ActKeepStock, s.countsForm, s.startCount},
 		{"/scanner", inventory.ActKeepStock, s.scannerForm, s.learnScanner},
+		{"/places/new", inventory.ActKeepLists, s.placeForm, s.createPlace},
 		{"/products/new", inventory.ActKeepLists, s.productForm, s.saveProduct},
 		{"/products/:product", inventory.ActKeepLists, s.productForm, s.saveProduct},
 		{"/items/new", inventory.ActKeepLists, s.itemForm, s.saveItem},

@@ -4,7 +4,6 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
-	"strings"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/message"
@@ -13,38 +12,48 @@ import (
 
 type placesPage struct {
 	Base
-	Groups []PlaceGroup
-	Asked  string
-	Lots   LotTable
-	Search bool
+	Places  []inventory.Place
+	MayKeep bool
 }
 
-// PlaceGroup is the places of one station.
-type PlaceGroup struct {
-	Name   string
-	Places []inventory.Place
-}
-
-// showPlaces lists the places of the person's stations, and finds lots by what is printed on them.
+// showPlaces lists the places of the person's stations.
 func (s *server) showPlaces(v *visit) error {
-	p := &placesPage{Base: Base{Title: message.M("Stock")}, Asked: strings.TrimSpace(v.Query("q"))}
-	for _, station := range v.stations() {
-		g := PlaceGroup{Name: station.Name}
-		for _, pl := range v.places() {
-			if pl.Station == station.Code {
-				g.Places = append(g.Places, pl)
-			}
-		}
-		p.Groups = append(p.Groups, g)
+	return s.render(v, http.StatusOK, &placesPage{Base: Base{Title: message.M("Places")}, Places: v.places(),
+		MayKeep: v.may(inventory.ActKeepLists)})
+}
+
+type placePage struct {
+	Base
+	Code, Name, Station, Kind, Holder Field
+	Training                          bool
+}
+
+// placeKinds are the kinds of places that people make by hand.
+var placeKinds = []inventory.PlaceKind{inventory.KindStore, inventory.KindCarrier, inventory.KindQuarantine}
+
+func (s *server) placeForm(v *visit, f *form, failed error) error {
+	if len(f.values) == 0 {
+		f.values = url.Values{"kind": {string(inventory.KindStore)}, "station": {v.ownStation().Code}}
 	}
-	if p.Asked != "" {
-		var err error
-		if p.Lots.Rows, err = s.findLots(v, p.Asked); err != nil {
-			return err
-		}
-		p.Lots.Where, p.Search = true, true
+	p := &placePage{Base: Base{Title: message.M("Place")}}
+	p.Code, p.Name = f.field("code", message.M("Code")).Need(), f.field("name", message.M("Name")).Need()
+	p.Station = v.stationField(f, "station", message.M("Station")).Need()
+	p.Kind = f.choice("kind", message.M("What"), optionsOf(placeKinds, placeKindWords)).Need()
+	p.Holder = f.field("holder", message.M("Holder, never a patient"))
+	p.Training = f.text("training") != ""
+	return s.renderForm(v, f, p, failed)
+}
+
+func (s *server) createPlace(v *visit, f *form) error {
+	in := inventory.Place{Code: inventory.NormalCode(f.text("code")), Name: f.text("name"), Station: f.text("station"),
+		Kind: inventory.PlaceKind(f.text("kind")), Purpose: inventory.ForIssue, Holder: f.text("holder")}
+	if f.text("training") != "" {
+		in.Purpose = inventory.ForTraining
 	}
-	return s.render(v, http.StatusOK, p)
+	if _, err := s.svc.Lists.CreatePlace(v.ctx(), v.actor, in); err != nil {
+		return err
+	}
+	return v.to(placePath(in))
 }
 
 func placeKind(p inventory.Place) message.Message {
@@ -52,23 +61,6 @@ func placeKind(p inventory.Place) message.Message {
 		return message.M("training {1}", placeKindWords[p.Kind])
 	}
 	return placeKindWords[p.Kind]
-}
-
-// findLots finds lots by batch or serial number, as printed or as typed in upper case.
-func (s *server) findLots(v *visit, asked string) (rows []LotRow, err error) {
-	lots, err := inEitherCase(asked, func(text string) ([]stock.LotSummary, error) {
-		page := inventory.Page{Limit: 200}
-		byBatch, err := s.svc.Stock.Lots(v.ctx(), v.actor, inventory.LotFilter{BatchNo: text}, 0, page)
-		if err != nil {
-			return nil, err
-		}
-		bySerial, err := s.svc.Stock.Lots(v.ctx(), v.actor, inventory.LotFilter{Serial: text}, 0, page)
-		return append(byBatch, bySerial...), err
-	}, func(l stock.LotSummary) int64 { return l.ID })
-	for _, l := range lots {
-		rows = append(rows, lotRow(l, v.itemsByCode()))
-	}
-	return rows, err
 }
 
 // LotTable is a list of lots, with where they are or without.

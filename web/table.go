@@ -139,11 +139,13 @@ func (t longTable) write(out *bytes.Buffer, path string, q url.Values) {
 			return th
 		}
 		to, sorted := name, ""
-		switch q.Get("sort") {
-		case name:
-			to, sorted = "-"+name, ` aria-sort="ascending"`
-		case "-" + name:
+		switch by := q.Get("sort"); {
+		case by == "-"+name:
 			sorted = ` aria-sort="descending"`
+		case by == name:
+			to, sorted = "-"+name, ` aria-sort="ascending"`
+		case strings.Contains(m[1], `class="n"`): // of numbers, what is most is asked first
+			to = "-" + name
 		}
 		kept := url.Values{}
 		for k, vs := range q {
@@ -185,7 +187,7 @@ func valueOf(row string, column int) string {
 	}
 	c := cells[column]
 	if m := sortValue.FindStringSubmatch(c[1]); m != nil {
-		return html.UnescapeString(m[1])
+		return strings.ToLower(html.UnescapeString(m[1]))
 	}
 	if m := dayOf.FindStringSubmatch(c[2]); m != nil {
 		return m[1]

@@ -21,7 +21,8 @@ func allPages() []page {
 	return []page{
 		&boardPage{}, &bagPage{}, &sealCheckPage{}, &fullCheckPage{}, &usePage{},
 		&outOfServicePage{}, &deskPage{}, &reviewPage{},
-		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &stockPage{}, &lotPage{},
+		&decideCheckPage{}, &decideUsePage{}, &restockPage{}, &receivePage{}, &placesPage{}, &placePage{}, &stockPage{},
+		&stockTablePage{}, &lotPage{},
 		&labelsPage{},
 		&retiredPage{}, &bagChangePage{}, &bagHistoryPage{}, &reportPage{}, &errorPage{}, &devicesPage{}, &devicePage{},
 		&inspectPage{}, &classPage{}, &toTrainingPage{}, &openPage{},

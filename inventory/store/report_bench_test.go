@@ -234,3 +234,15 @@ func BenchmarkBagPage(b *testing.B) {
 		}
 	})
 }
+
+// BenchmarkStockTable makes the table of stock of a station with 500 of 2,500 bags.
+func BenchmarkStockTable(b *testing.B) {
+	g := newBig(b, 2500)
+	station := inventory.Station{Code: "S1", Timezone: "Europe/London"}
+	for b.Loop() {
+		rows, err := g.svc.Stock.ByItem(b.Context(), by, station)
+		require.NoError(b, err)
+		require.Len(b, rows, bigLines)
+		require.Equal(b, 2*2500*bigLots, rows[0].InStore+rows[0].InBags)
+	}
+}

@@ -26,7 +26,7 @@
       if (has) shown++;
     });
     said.textContent = t("{1} of {2}", shown, all.length);
-    document.querySelectorAll("table.long thead a").forEach(function (a) { a.href = put(a.href); });
+    document.querySelectorAll("table.long :is(thead a, a[aria-expanded])").forEach(function (a) { a.href = put(a.href); });
     history.replaceState(history.state, "", put(location.href));
   }
   function fetchAll() {

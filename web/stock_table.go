@@ -1,0 +1,101 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/stock"
+)
+
+type stockTablePage struct {
+	Base
+	Stations []NavLink
+	Now      When
+	Rows     []StockRow
+	Columns  []Option // to choose from
+	Has      map[string]bool
+	MayKeep  bool
+}
+
+// StockRow is an item in the table of stock, opened to its batches or not.
+type StockRow struct {
+	stock.OfItem
+	Href    string // opens or closes it
+	Open    bool
+	Expired bool
+	Numbers string // of its batches, by which it is found
+	Lots    []StockLotRow
+}
+
+// StockLotRow is a batch beneath its item.
+type StockLotRow struct {
+	stock.OfBatch
+	Label message.Message
+	Href  string
+}
+
+// columnsCookie remembers which columns of the table of stock this browser leaves out.
+const columnsCookie = "stowkeeper_columns"
+
+// stockColumns may be left out; an item and its unit always stand there.
+var stockColumns = []Option{{Value: "store", Text: message.M("Store")},
+	{Value: "others", Text: message.M("Other stations")}, {Value: "bags", Text: message.M("Bags")},
+	{Value: "date", Text: message.M("Use by")}, {Value: "missing", Text: message.M("Missing")}}
+
+// showStockTable shows a station's stock item by item.
+func (s *server) showStockTable(v *visit) error {
+	station, err := v.stationAsked()
+	if err != nil {
+		return err
+	}
+	items, err := s.svc.Stock.ByItem(v.ctx(), v.actor, station)
+	if err != nil {
+		return err
+	}
+	p := &stockTablePage{Base: Base{Title: message.M("Stock")}, Stations: v.stationLinks("/stock", station.Code),
+		Now: whenAt(v.now, station), Has: map[string]bool{}, MayKeep: v.may(inventory.ActKeepLists)}
+	out, _ := v.Cookie(columnsCookie)
+	for _, c := range stockColumns {
+		c.Chosen = !slices.Contains(strings.Split(out, "."), c.Value)
+		p.Has[c.Value] = c.Chosen
+		p.Columns = append(p.Columns, c)
+	}
+	for _, it := range items {
+		p.Rows = append(p.Rows, stockRow(it, v.Request.URL.Query(), station.Today(v.now)))
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+func stockRow(it stock.OfItem, q url.Values, today inventory.Day) StockRow {
+	row := StockRow{OfItem: it, Open: q.Get("open") == it.Code, Expired: it.Next != 0 && it.Next < today}
+	q.Set("open", it.Code)
+	if row.Open {
+		q.Del("open")
+	}
+	row.Href = "/stock?" + q.Encode() + "#i-" + it.Code
+	var numbers []string
+	for _, b := range it.Batches {
+		numbers = append(numbers, b.BatchNo+b.Serial)
+		if row.Open {
+			row.Lots = append(row.Lots, StockLotRow{b, lotLabel(b.BatchNo, b.Serial), "/lots/" + formatID(b.LotID)})
+		}
+	}
+	row.Numbers = strings.Join(numbers, " ")
+	return row
+}
+
+// chooseColumns keeps which columns this browser shows of the table of stock.
+func (s *server) chooseColumns(v *visit) error {
+	var out []string
+	for _, c := range stockColumns {
+		if !slices.Contains(v.Request.PostForm["column"], c.Value) {
+			out = append(out, c.Value)
+		}
+	}
+	v.keep(columnsCookie, strings.Join(out, "."), terminalLife, false)
+	return v.to(v.cameFrom())
+}
