@@ -123,7 +123,7 @@ func (s *server) pagesAndPosts() []Route {
 		{get, "/products", inventory.ActSee, s.showProducts},
 		{get, "/review", inventory.ActKeepStock, s.showReview},
 		{get, "/stock", inventory.ActHistory, s.showStockTable},
-		{post, "/stock", inventory.ActHistory, s.chooseColumns},
+		{post, "/columns", inventory.ActHistory, s.chooseColumns},
 		{get, "/places", inventory.ActHistory, s.showPlaces},
 		{get, "/stock/:place", inventory.ActSee, s.showStock}, // crew scan a shelf's label
 		{get, "/s/:place/:item", inventory.ActSee, s.toShelf},

@@ -97,7 +97,7 @@ var queries = map[string]string{
 	"/board": "station=S2", "/b": "code=KD7-444", "/vehicle": "station=S2&name=Van+9", "/lent": "station=S2",
 	"/away": "station=S2", "/away/send": "from=S2-STORE", "/devices": "station=S2",
 	"/register": "station=S2", "/store": "station=S2", "/receive": "place=S2-STORE", "/review": "station=S2",
-	"/stock": "station=S2", "/places": "",
+	"/stock":  "station=S2",
 	"/labels": "kind=bag&bag=KD7-444&station=S2", "/labels/sheet.pdf": "kind=bag&bag=KD7-444&sheet=a4-3x7",
 	"/labels/sheet.svg": "kind=bag&bag=KD7-444&sheet=a4-3x7",
 	"/report":           "station=S2", "/history": "bag=KD7-444", "/year": "station=S2", "/year.csv": "station=S2",
@@ -128,7 +128,8 @@ var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/dev
 // about the service and who may enter it, about lists that all stations share,
 // about what one has brought oneself, or about everything within one's reach.
 var ofAll = strings.Fields(`
-	/ /transfers /counts /said /account /account/secret /account/sessions /scanner /scan /look /api/v1/openapi.json
+	/ /transfers /counts /said /account /account/secret /account/sessions /scanner /scan /look /columns
+	/places /places/new /api/v1/openapi.json
 	/people /people/new /people/:person /people/:person/sign-out /stations /stations/:station/close /still-here /terminals
 	/terminals/:terminal /service
 	/tokens /tokens/:token/revoke
