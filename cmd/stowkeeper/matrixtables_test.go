@@ -121,7 +121,7 @@ var formsOfStations = []string{"/vehicle/out-of-service", "/vehicle/return-to-se
 // is asked for: nothing of that may be in the answer.
 var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/devices/:lot_id/label.svg",
 	api.Base + "/history", "/away", "/checks", "/checks.csv", "/devices", "/discrepancies", "/flows",
-	"/flows.csv", "/flows/rows", "/history", "/lent", "/receive", "/recorded", "/register", "/report", "/search", "/stock",
+	"/flows.csv", "/flows/rows", "/history", "/lent", "/receive", "/recorded", "/register", "/report", "/search",
 	"/store", "/review", "/year", "/year.csv"}
 
 // ofAll are routes that ask for nothing of one station: they are about oneself,

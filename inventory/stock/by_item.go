@@ -58,7 +58,7 @@ func (s *Service) ByItem(ctx context.Context, by inventory.Actor, station invent
 			}
 		}
 		for _, st := range far {
-			if g.StationOf[st.Place] == "" {
+			if g.StationOf[st.Place] != station.Code {
 				t.add(st, func(u *Units) { u.Elsewhere += st.Qty })
 			}
 		}
