@@ -82,6 +82,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/secret", ""},
 	{"inventory/survival", ""},
 	{"inventory/table", ""},
+	{"inventory/temperature", "inventory/table"},
 	{"inventory/workbook", "inventory/table"},
 	{"labels", "inventory/message"},
 	{"testdata", ""},

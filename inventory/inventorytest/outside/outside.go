@@ -41,7 +41,8 @@ func R(t testing.TB, library, script, input string) [][]float64 {
 		head += `if (!suppressPackageStartupMessages(require("` + library + `", quietly=TRUE))) quit(status=` +
 			strconv.Itoa(noLibrary) + `); `
 	}
-	cmd := exec.Command(Tool(t, "Rscript"), "--vanilla", "-e", head+script)
+	script = strings.ReplaceAll(head+script, "\t", " ") // Rscript takes a tab for the end
+	cmd := exec.Command(Tool(t, "Rscript"), "--vanilla", "-e", script)
 	cmd.Stdin = strings.NewReader(input)
 	var complaints bytes.Buffer
 	cmd.Stderr = &complaints
