@@ -11,6 +11,14 @@ func Whole(ctx context.Context) context.Context { return context.WithValue(ctx, 
 // FailsWhole tells whether that was said.
 func FailsWhole(ctx context.Context) bool { return ctx.Value(wholeKey{}) != nil }
 
+type aloneKey struct{}
+
+// Alone says of a unit of work that it is long, and may share nothing with others.
+func Alone(ctx context.Context) context.Context { return context.WithValue(ctx, aloneKey{}, true) }
+
+// RunsAlone tells whether that was said.
+func RunsAlone(ctx context.Context) bool { return ctx.Value(aloneKey{}) != nil }
+
 // Read runs a use case that only reads.
 func Read[T any](ctx context.Context, s Store, fn func(r Reader) (T, error)) (T, error) {
 	var out T

@@ -82,7 +82,7 @@ func (im *importing) do(tasks []task) error {
 func (im *importing) write(tasks []task) error {
 	before, others := im.report, im.others
 	var began inventory.Instant
-	err := im.s.store.Write(im.outer, func(ctx context.Context, w inventory.Writer) error {
+	err := im.s.store.Write(inventory.Alone(im.outer), func(ctx context.Context, w inventory.Writer) error {
 		began = im.s.now()
 		im.ctx, im.w, im.now, im.report, im.others = ctx, w, began, before, others
 		im.by = account.Continued(im.by, began)

@@ -19,6 +19,7 @@ import (
 	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/store/fact"
 	"stowkeeper/inventory/store/fault"
+	"stowkeeper/inventory/store/group"
 	"stowkeeper/inventory/store/migrations"
 	"stowkeeper/inventory/store/slow"
 	"stowkeeper/inventory/store/sqlitefile"
@@ -45,6 +46,7 @@ type database struct {
 	engine string
 	driver string // of SQLite
 	writes *sql.DB
+	queue  *group.Queue // of who writes to a SQLite file
 	reads  *sql.DB
 	gorm   *gorm.DB
 	log    *slog.Logger

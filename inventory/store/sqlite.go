@@ -10,6 +10,7 @@ import (
 	dialect "github.com/glebarez/sqlite"
 	"gorm.io/gorm"
 
+	"stowkeeper/inventory/store/group"
 	"stowkeeper/inventory/store/prepared"
 	"stowkeeper/inventory/store/sqlitefile"
 )
@@ -32,6 +33,7 @@ func (s *database) openSQLite(ctx context.Context, path string, opts Options) er
 		return err
 	}
 	s.writes.SetMaxOpenConns(1)
+	s.queue = group.New(s.writes)
 	if err := sqlitefile.Enter(ctx, s.writes); err != nil { // sets the journal mode before readers look for it
 		return err
 	}

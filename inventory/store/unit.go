@@ -20,9 +20,13 @@ import (
 
 // unit is one unit of work: a transaction, with gorm and plain SQL on it. It serves one goroutine.
 type unit struct {
-	s     *database
-	ctx   context.Context // carries the unit, so that others can join
-	tx    *sql.Tx
+	s   *database
+	ctx context.Context // carries the unit, so that others can join
+	tx  *sql.Tx
+	end interface { // of the transaction, or of this unit's part of it
+		Commit() error
+		Rollback() error
+	}
 	write bool
 	depth int // of savepoints
 	held  locks
@@ -166,7 +170,7 @@ func pause(ctx context.Context, try int) error {
 
 // writeOnce tries fn in one unit of work. want is what the tries before this one turned out to lock.
 func (s *database) writeOnce(ctx context.Context, want locks, fn func(context.Context, inventory.Writer) error) error {
-	u, err := s.begin(ctx, s.writes, &sql.TxOptions{})
+	u, err := s.beginWrite(ctx)
 	if err != nil {
 		return err
 	}
@@ -178,6 +182,24 @@ func (s *database) writeOnce(ctx context.Context, want locks, fn func(context.Co
 		}
 		return firstError(func() error { return fn(u.ctx, w) }, func() error { return u.failed }, w.enter)
 	})
+}
+
+// beginWrite begins a unit of work that writes: on SQLite within a transaction that several share, and which none of
+// their contexts may cut off.
+func (s *database) beginWrite(ctx context.Context) (*unit, error) {
+	if s.engine == Postgres {
+		return s.begin(ctx, s.writes, &sql.TxOptions{})
+	}
+	if err := s.files.Swapped(); err != nil {
+		return nil, err
+	}
+	m, err := s.queue.Begin(ctx, inventory.RunsAlone(ctx))
+	if err != nil {
+		return nil, failure("begin", "", err)
+	}
+	u := s.unit(context.WithoutCancel(ctx), m.Tx())
+	u.end = m
+	return u, nil
 }
 
 func (s *database) begin(ctx context.Context, pool *sql.DB, opts *sql.TxOptions) (*unit, error) {
@@ -197,7 +219,7 @@ func (s *database) begin(ctx context.Context, pool *sql.DB, opts *sql.TxOptions)
 }
 
 func (s *database) unit(ctx context.Context, tx *sql.Tx) *unit {
-	u := &unit{s: s, tx: tx, held: newLocks(), seen: map[any]any{}, heads: map[string]heads{},
+	u := &unit{s: s, tx: tx, end: tx, held: newLocks(), seen: map[any]any{}, heads: map[string]heads{},
 		owners: map[string]string{}, names: map[string]int64{}}
 	u.ctx = context.WithValue(context.WithValue(ctx, txKey{}, tx), unitKey{s}, u)
 	return u
@@ -239,14 +261,14 @@ func (u *unit) run(fn func() error) (err error) {
 	done := false
 	defer func() {
 		if !done { // fn failed or panicked
-			err = withRollback(err, u.tx.Rollback())
+			err = withRollback(err, failure("rollback", "", u.end.Rollback()))
 		}
 	}()
 	if err := fn(); err != nil {
 		return err
 	}
 	done = true
-	err = u.tx.Commit()
+	err = u.end.Commit()
 	if errors.Is(err, sql.ErrTxDone) && u.ctx.Err() != nil {
 		err = u.ctx.Err() // database/sql rolled it back when the context ended, and was quicker
 	}
@@ -264,8 +286,11 @@ func (u *unit) run(fn func() error) (err error) {
 
 // withRollback adds what went wrong with the rollback, save that there was nothing left to roll back.
 func withRollback(err, rollback error) error {
-	if rollback == nil || errors.Is(rollback, sql.ErrTxDone) || err == nil {
+	switch {
+	case rollback == nil || errors.Is(rollback, sql.ErrTxDone) || err == nil:
 		return err
+	case inventory.KindOf(rollback) != inventory.Internal: // what others wrote did not last, and this has seen it
+		return rollback
 	}
 	return fmt.Errorf("%w (and the rollback failed: %w)", err, rollback)
 }
