@@ -153,10 +153,10 @@ func (s *stockReader) begin(tasks []task) {
 		policy = ledger.DryRun
 	}
 	s.p, s.products = ledger.NewUnit(s.im.w, s.im.by, s.im.now, policy), map[string][]inventory.Product{}
-	if s.im.slice == 0 {
+	s.p.BatchNos = map[string][]string{}
+	if s.im.slice == 0 { // there will be others
 		return
 	}
-	s.p.BatchNos = map[string][]string{}
 	for _, t := range tasks {
 		item := inventory.NormalCode(t.of.text("item"))
 		s.p.BatchNos[item] = append(s.p.BatchNos[item], inventory.OneLine(t.of.text("batch_no")))

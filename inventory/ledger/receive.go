@@ -53,6 +53,9 @@ func (u *Unit) Receipt(in inventory.Receipt, place inventory.Place, had inventor
 	if in.Item == "" {
 		return inventory.Movement{}, inventory.InvalidField("item", "choose the item")
 	}
+	if u.BatchNos == nil { // it is the only receipt
+		u.BatchNos = map[string][]string{in.Item: {inventory.OneLine(in.BatchNo)}}
+	}
 	known, err := u.receiptFacts(in.Item)
 	if err != nil {
 		return inventory.Movement{}, inventory.AsField(err, "item", "not found")

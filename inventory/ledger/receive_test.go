@@ -1,6 +1,8 @@
 package ledger_test
 
 import (
+	"context"
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -266,4 +268,48 @@ func TestReceiveAccess(t *testing.T) {
 	inventorytest.RequireKind(t, inventory.Forbidden, err)
 	_, err = h.S.Ledger.Receive(h.Ctx, fixture.Manager, in)
 	inventorytest.RequireKind(t, inventory.Forbidden, err)
+}
+
+// spying counts the batches that units of work read.
+type (
+	spying struct {
+		inventory.Store
+		batches int
+	}
+	spyingWriter struct {
+		inventory.Writer
+		on *spying
+	}
+)
+
+func (s *spying) Write(ctx context.Context, fn func(context.Context, inventory.Writer) error) error {
+	return s.Store.Write(ctx, func(ctx context.Context, w inventory.Writer) error { return fn(ctx, spyingWriter{w, s}) })
+}
+
+func (w spyingWriter) Batches(f inventory.BatchFilter) ([]inventory.Batch, error) {
+	found, err := w.Writer.Batches(f)
+	w.on.batches += len(found)
+	return found, err
+}
+
+// TestReceiveAmongManyBatches: an item that came in many batches is received as quickly as one that came in few: of its
+// batches only those that may be the same are read.
+func TestReceiveAmongManyBatches(t *testing.T) {
+	t.Parallel()
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		spy := &spying{Store: s}
+		h := fixture.New(t, spy)
+		in := inventory.Receipt{Place: "NORTH-STORE", Item: "DRESSING", EndPrinted: "2028-02", Qty: 1}
+		for n := range 50 {
+			in.BatchNo = fmt.Sprint("OF ", n)
+			lot, err := h.S.Ledger.Receive(h.Ctx, fixture.Keeper, in)
+			require.NoError(t, err)
+			assert.Equal(t, in.BatchNo, lot.BatchNo)
+		}
+		spy.batches, in.BatchNo = 0, " OF  7"
+		lot, err := h.S.Ledger.Receive(h.Ctx, fixture.Keeper, in)
+		require.NoError(t, err)
+		assert.Equal(t, 2, h.Holds("NORTH-STORE")[lot.ID], "it is found among them")
+		assert.Equal(t, 1, spy.batches)
+	})
 }

@@ -21,7 +21,7 @@ type Unit struct {
 	unsigned bool // in a dry run: signatures would have been wanted
 	received bool // it makes a receipt again, of units that were let in then
 
-	BatchNos  map[string][]string   // by item: where there are any, all that receipts are of
+	BatchNos  map[string][]string   // by item, all that receipts are of; nil where there is one receipt
 	OfCrew    bool                  // it books what a crew recorded, which settles no other report
 	Accepting inventory.UnderReview // the report that it is of, where it came to review
 }

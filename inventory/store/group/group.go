@@ -41,6 +41,7 @@ type Member struct {
 	queue *Queue
 	asks  context.Context
 	alone bool
+	first bool // so that all there is to undo is its own
 }
 
 // New returns the queue of a pool that opens one connection.
@@ -62,7 +63,8 @@ func (q *Queue) Begin(ctx context.Context, alone bool) (*Member, error) {
 	if q.open != nil && alone {
 		q.end()
 	}
-	if q.open == nil {
+	m := &Member{queue: q, asks: ctx, alone: alone, first: q.open == nil}
+	if m.first {
 		// not of a member's context: when that ends, the others go on
 		tx, err := q.pool.BeginTx(context.WithoutCancel(ctx), nil)
 		if err != nil {
@@ -71,7 +73,7 @@ func (q *Queue) Begin(ctx context.Context, alone bool) (*Member, error) {
 		}
 		q.open = &shared{tx: tx, began: time.Now(), over: make(chan struct{})}
 	}
-	m := &Member{q.open, q, ctx, alone}
+	m.shared = q.open
 	if err := m.run("SAVEPOINT member"); err != nil {
 		return nil, m.breakOff(err)
 	}
@@ -83,6 +85,9 @@ func (q *Queue) Begin(ctx context.Context, alone bool) (*Member, error) {
 func (m *Member) Tx() *sql.Tx { return m.tx }
 
 func (m *Member) run(text string) error {
+	if m.first {
+		return nil
+	}
 	_, err := m.tx.ExecContext(context.WithoutCancel(m.asks), text)
 	return err
 }
@@ -103,6 +108,9 @@ func (m *Member) Commit() error {
 
 // Rollback undoes what the member wrote. An error is of the whole: nothing that it saw is to be relied on.
 func (m *Member) Rollback() error {
+	if m.first {
+		return m.breakOff(nil)
+	}
 	for _, text := range []string{"ROLLBACK TO member", "RELEASE member"} {
 		if err := m.run(text); err != nil {
 			return m.breakOff(err)
@@ -123,9 +131,12 @@ func (m *Member) leave() error {
 	return m.err
 }
 
-// breakOff ends a transaction that the engine has undone, as it does when its disk fails.
+// breakOff ends a transaction of which nothing is to last: its first member's work, or all that the engine has undone,
+// as it does when its disk fails.
 func (m *Member) breakOff(err error) error {
-	_ = m.tx.Rollback() // there is hardly anything left
+	if back := m.tx.Rollback(); m.first {
+		err = back
+	}
 	m.queue.over(err)
 	<-m.queue.turn
 	return err

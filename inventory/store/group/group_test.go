@@ -150,7 +150,7 @@ func TestOneSyncForMany(t *testing.T) {
 	all.Wait()
 	assert.Equal(t, []string{"first", "second"}, w.there())
 	members, syncs := w.Counts()
-	assert.EqualValues(t, 5, members)
+	assert.EqualValues(t, 5, members, "they who were refused as well: what they were told rests on the others")
 	assert.EqualValues(t, 1, syncs)
 }
 
