@@ -115,16 +115,16 @@ var arrows = []struct{ from, to string }{
 
 	{"inventory/store/alike", ""},
 	{"inventory/store/fact", "inventory"},
-	{"inventory/store/fault", ""},
+	{"inventory/store/fault", "inventory"},
+	{"inventory/store/group", ""},
 	{"inventory/store/migrations", ""},
 	{"inventory/store/prepared", ""},
 	{"inventory/store/slow", ""},
-	{"inventory/store/fault", ""},
 	{"inventory/store/sqlitefile", "inventory"},
 	{"inventory/store/trial", "inventory/store/sqlitefile"},
 	{"inventory/store", "inventory inventory/amount inventory/store/alike inventory/store/fact " +
-		"inventory/store/fault inventory/store/migrations inventory/store/prepared inventory/store/slow " +
-		"inventory/store/sqlitefile inventory/store/trial"},
+		"inventory/store/fault inventory/store/group inventory/store/migrations inventory/store/prepared " +
+		"inventory/store/slow inventory/store/sqlitefile inventory/store/trial"},
 	{"inventory/store/whole", "inventory inventory/store inventory/store/fact inventory/store/migrations"},
 	{"inventory/store/upload", "inventory inventory/store inventory/store/migrations"},
 	{"inventory/store/storetest",

@@ -102,7 +102,7 @@ func (s *database) open(ctx context.Context, db string, opts Options) (err error
 	if err != nil {
 		return fmt.Errorf("open the database: %w", err)
 	}
-	if err := migrations.Run(ctx, s.writes, s.engine, db, s.log, opts.Tell, pause); err != nil {
+	if err := migrations.Run(ctx, s.writes, s.engine, db, s.log, opts.Tell, fault.Pause); err != nil {
 		return err
 	}
 	if err := cmp.Or(learn(s.gorm), foldNumbers(ctx, s.gorm)); err != nil {

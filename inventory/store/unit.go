@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"maps"
-	"math/rand/v2"
 	"time"
 
 	"gorm.io/gorm"
@@ -137,17 +136,15 @@ func (s *database) Write(ctx context.Context, fn func(ctx context.Context, w inv
 	want, began := newLocks(), time.Now()
 	for try := 0; ; try++ {
 		err := s.writeOnce(ctx, want, fn)
-		race := try < maxRetries && fault.Of(err) == fault.Race
+		race := try < fault.MaxRetries && fault.Of(err) == fault.Race
 		if inventory.KindOf(err) == inventory.InDoubt || !race && !s.awaits(err, began) {
 			return failure("write", "", err)
 		}
-		if err := pause(ctx, try); err != nil {
+		if err := fault.Pause(ctx, try); err != nil {
 			return err
 		}
 	}
 }
-
-const maxRetries = 6
 
 // patience is how long what is not lost with its connection is tried again: about as long as another server takes over.
 const patience = 10 * time.Second
@@ -155,17 +152,6 @@ const patience = 10 * time.Second
 // awaits tells whether something that began at a time and had no effect is to wait for a server, and to be tried again.
 func (s *database) awaits(err error, began time.Time) bool {
 	return s.engine == Postgres && fault.Of(err) == fault.Busy && time.Since(began) < patience
-}
-
-// pause waits 5 to 10 milliseconds, and twice as long with each try, up to half a second.
-func pause(ctx context.Context, try int) error {
-	base := 5 * time.Millisecond << min(try, maxRetries)
-	select {
-	case <-time.After(base + rand.N(base)): // #nosec G404 -- no secret
-		return nil
-	case <-ctx.Done():
-		return ctx.Err()
-	}
 }
 
 // writeOnce tries fn in one unit of work. want is what the tries before this one turned out to lock.
@@ -212,7 +198,7 @@ func (s *database) begin(ctx context.Context, pool *sql.DB, opts *sql.TxOptions)
 		if err == nil {
 			return s.unit(ctx, tx), nil
 		}
-		if !s.awaits(err, began) || pause(ctx, try) != nil {
+		if !s.awaits(err, began) || fault.Pause(ctx, try) != nil {
 			return nil, failure("begin", "", err)
 		}
 	}
@@ -261,7 +247,7 @@ func (u *unit) run(fn func() error) (err error) {
 	done := false
 	defer func() {
 		if !done { // fn failed or panicked
-			err = withRollback(err, failure("rollback", "", u.end.Rollback()))
+			err = fault.AndRollback(err, failure("rollback", "", u.end.Rollback()))
 		}
 	}()
 	if err := fn(); err != nil {
@@ -284,17 +270,6 @@ func (u *unit) run(fn func() error) (err error) {
 	return nil
 }
 
-// withRollback adds what went wrong with the rollback, save that there was nothing left to roll back.
-func withRollback(err, rollback error) error {
-	switch {
-	case rollback == nil || errors.Is(rollback, sql.ErrTxDone) || err == nil:
-		return err
-	case inventory.KindOf(rollback) != inventory.Internal: // what others wrote did not last, and this has seen it
-		return rollback
-	}
-	return fmt.Errorf("%w (and the rollback failed: %w)", err, rollback)
-}
-
 // whole runs fn so that all of it happens or none, within a unit that can go
 // on after an error. PostgreSQL would refuse every further statement without it.
 func (u *unit) whole(fn func() error) error {
@@ -310,7 +285,7 @@ func (u *unit) whole(fn func() error) error {
 		u.held = held // what was locked since is let go
 		u.log, u.heads, u.names = before.log, before.heads, before.names
 		_, back := u.tx.ExecContext(u.ctx, "ROLLBACK TO SAVEPOINT "+name)
-		return withRollback(err, back)
+		return fault.AndRollback(err, back)
 	}
 	if _, err := u.tx.ExecContext(u.ctx, "RELEASE SAVEPOINT "+name); err != nil {
 		return failure("end a step", "", err)

@@ -6,13 +6,18 @@ import (
 	"database/sql"
 	"database/sql/driver"
 	"errors"
+	"fmt"
 	"io"
+	"math/rand/v2"
 	"net"
 	"strings"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 	"modernc.org/sqlite"
+
+	"stowkeeper/inventory"
 )
 
 // Fault is what an engine's error code means to us.
@@ -119,4 +124,30 @@ func InDoubt(err error) bool {
 	}
 	// database/sql returns these as they are where it has not asked the server
 	return err != nil && err != sql.ErrTxDone && err != context.Canceled && err != context.DeadlineExceeded
+}
+
+// MaxRetries is how often what lost a race is tried again.
+const MaxRetries = 6
+
+// Pause waits 5 to 10 milliseconds, and twice as long with each try, up to half a second.
+func Pause(ctx context.Context, try int) error {
+	base := 5 * time.Millisecond << min(try, MaxRetries)
+	select {
+	case <-time.After(base + rand.N(base)): // #nosec G404 -- no secret
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// AndRollback adds what went wrong with the rollback, save that there was nothing left to roll back. Where several
+// shared what could not be undone it is all there is to say: the error may rest on what others wrote and did not last.
+func AndRollback(err, rollback error) error {
+	switch {
+	case rollback == nil || errors.Is(rollback, sql.ErrTxDone) || err == nil:
+		return err
+	case inventory.KindOf(rollback) != inventory.Internal:
+		return rollback
+	}
+	return fmt.Errorf("%w (and the rollback failed: %w)", err, rollback)
 }
