@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"maps"
 	"slices"
+
+	"stowkeeper/inventory/message"
 )
 
 // ReportInput is everything that the shortage report looks at.
@@ -63,6 +65,10 @@ type BagState struct {
 	Bag     string `json:"bag"`
 	Station string `json:"station"`
 	State   State  `json:"state"`
+
+	Name     string          `json:"-"`
+	Headline message.Message `json:"-"`
+	Strip    Strip           `json:"-"`
 }
 
 // Shortages is the report that a manager reads: what is missing where, what can fill it, what must be bought.
@@ -119,7 +125,8 @@ func (g ReportInput) StoresByStation() map[string][]Stock {
 func (rep *Shortages) addBag(v *BagView, now Instant, asOf Day, horizon int, plan *fillPlan) {
 	r := ReadinessOf(*v, now, asOf, horizon)
 	rep.ClockLeft = rep.ClockLeft || r.ClockLeft
-	rep.States = append(rep.States, BagState{v.Bag.Code, v.Bag.AtStation, r.State})
+	rep.States = append(rep.States, BagState{v.Bag.Code, v.Bag.AtStation, r.State, v.Bag.Name,
+		Headline(v.Bag, r), r.Strip()})
 	rep.Bags.count(r.State)
 	for _, l := range r.Lines {
 		if l.Shortfall > 0 {

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/inventorytest"
@@ -33,8 +34,14 @@ func TestShortageRows(t *testing.T) {
 	}, rep.Rows)
 	assert.Equal(t, inventory.BagCounts{NotReady: 1, ReadyWithGaps: 1}, rep.Bags)
 	assert.Equal(t, []inventory.FirstStop{{Bag: "B2", On: inventorytest.Day("2027-10-01"), LotID: 1}}, rep.FirstStops)
-	assert.Equal(t, []inventory.BagState{{Bag: "B1", Station: "N", State: inventory.NotReady}, {Bag: "B2", Station: "S",
-		State: inventory.ReadyWithGaps}}, rep.States)
+	require.Len(t, rep.States, 2)
+	for i, want := range [][]any{
+		{"B1", "N", inventory.NotReady, "Do not use: A: 1 of 4 in Red, at least 2 required", "expired!|enough"},
+		{"B2", "S", inventory.ReadyWithGaps, "OK to go out, 2 gaps", "short enough enough"},
+	} {
+		b := rep.States[i]
+		assert.Equal(t, want, []any{b.Bag, b.Station, b.State, b.Headline.String(), drawn(b.Strip)})
+	}
 	assert.Equal(t, []inventory.Buy{{Station: "N", Item: "A", Qty: 3}, {Station: "S", Item: "A", Qty: 1}}, rep.Buy)
 	assert.False(t, rep.ClockLeft)
 	assert.True(t, inventory.ShortagesOf(g.ReportInput, inventorytest.Noon, inventorytest.Day("2027-06-15"), 30).ClockLeft)

@@ -199,7 +199,8 @@ func TestTwoYearsOfShortages(t *testing.T) {
 			default:
 				count.OutOfService++
 			}
-			require.Equal(t, inventory.BagState{Bag: v.Bag.Code, Station: v.Bag.AtStation, State: a.state}, rep.States[b])
+			is := rep.States[b]
+			require.Equal(t, []any{v.Bag.Code, v.Bag.AtStation, a.state}, []any{is.Bag, is.Station, is.State})
 			if _, stop := naiveAhead(still[b], d, a.state); stop != 0 {
 				stops[v.Bag.Code] = stop
 			}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"net/url"
 	"slices"
 	"strconv"
@@ -22,6 +23,7 @@ type reportPage struct {
 	Stations            []StationReport
 	CSV                 []NavLink
 	Clock               bool // overdue checks were left out
+	Strips              bool // of each bag: of few stations only
 }
 
 // StationReport is the shortage report of one station.
@@ -96,6 +98,7 @@ func (s *server) showReport(v *visit) error {
 	if p.Stations, err = s.stationReports(v, rep, only); err != nil {
 		return err
 	}
+	p.Strips = len(p.Stations) <= fewStations
 	return s.renderForm(v, f, p, failed)
 }
 
@@ -235,6 +238,11 @@ func newStationParts(rep inventory.Shortages, stations []inventory.Station, only
 		st.bagAt[b.Bag] = b.Station
 		x := st.at(b.Station)
 		x.Bags = append(x.Bags, b)
+	}
+	for _, x := range st.all {
+		slices.SortStableFunc(x.Bags, func(a, b inventory.BagState) int {
+			return cmp.Compare(slices.Index(stateOrder, a.State), slices.Index(stateOrder, b.State))
+		})
 	}
 	return st
 }

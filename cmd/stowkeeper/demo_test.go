@@ -66,6 +66,7 @@ func TestDemo(t *testing.T) {
 	stations := all[struct{ Code string }](newClient(t, again, token), "/stations?")
 	assert.Equal(t, []struct{ Code string }{{"FM"}, {"HT"}, {"OV"}, {"SQ"}}, stations, "what was there before is gone")
 	again.stop()
+	t.Run("pages agree", func(t *testing.T) { testPagesAgree(t, db) })
 	t.Run("verify", func(t *testing.T) { testVerify(t, db) })
 }
 

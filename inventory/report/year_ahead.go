@@ -10,8 +10,9 @@ import (
 	"stowkeeper/inventory/scope"
 )
 
-// YearAhead says what the dates of a year will do to the bags, if nobody acts. It judges what is in the bags now by
-// contents and dates, and leaves overdue checks out, since a clock and not a date decides those.
+// YearAhead says what the dates of a year will do to the bags, if nobody acts. It judges what is in the bags now on
+// each day as every other reading of that day does: overdue checks count today, since a clock and not a date decides
+// those.
 type YearAhead struct {
 	Bags []BagYear
 }
@@ -75,19 +76,19 @@ func bagYear(v inventory.BagView, now inventory.Instant) BagYear {
 		y.StopsOn, y.StopLot = r.FirstStop.Date, r.FirstStop.LotID
 	}
 	for _, day := range changeDays(v, y.From, y.Until) {
-		y.span(day, stateByDates(v, now, day))
+		y.span(day, stateOn(v, now, day))
 	}
 	for i := range y.Ends {
-		y.Ends[i].After = stateByDates(v, now, y.Ends[i].On.AddDays(1))
+		y.Ends[i].After = stateOn(v, now, y.Ends[i].On.AddDays(1))
 	}
 	y.Spans[len(y.Spans)-1].Until = y.Until
 	return y
 }
 
-// changeDays lists the first day and each day on which a date can change the
-// state: the day after a lot, an inspection or the edition of the list ended.
+// changeDays lists the first two days and each day on which a date can change the state: the day on which a lot comes
+// to end soon, and the day after a lot, an inspection or the edition of the list ended.
 func changeDays(v inventory.BagView, from, until inventory.Day) []inventory.Day {
-	days := []inventory.Day{from}
+	days := []inventory.Day{from, from.AddDays(1)}
 	add := func(last inventory.Day) {
 		if last >= from && last < until {
 			days = append(days, last.AddDays(1))
@@ -103,6 +104,7 @@ func changeDays(v inventory.BagView, from, until inventory.Day) []inventory.Day 
 			it := part.Items[st.Lot.Item]
 			for _, end := range inventory.Ends(it, st.Lot, from) {
 				add(end.On)
+				add(end.On.AddDays(-inventory.DefaultHorizonDays - 1))
 			}
 			if due, ok := inventory.InspectionDue(it, st.Lot); ok {
 				add(due)
@@ -144,17 +146,9 @@ func (y *BagYear) span(day inventory.Day, state inventory.State) {
 	y.Spans = append(y.Spans, Span{From: day, State: state})
 }
 
-// notByDate lists the findings that the year ahead leaves out.
-var notByDate = []inventory.FindingKind{inventory.FindFullCheckDue, inventory.FindSealCheckDue, inventory.FindEndsSoon}
-
-// stateByDates is a bag's state on a day by contents and dates alone. What ends soon is no gap yet.
-func stateByDates(v inventory.BagView, now inventory.Instant, day inventory.Day) inventory.State {
-	r := inventory.ReadinessOf(v, now, day, 0)
-	r.Findings = slices.DeleteFunc(r.Findings, func(f inventory.Finding) bool {
-		return slices.Contains(notByDate,
-			f.Kind)
-	})
-	return inventory.StateOf(v.Bag, r.Findings)
+// stateOn is a bag's state on a day, as the report of that day says it.
+func stateOn(v inventory.BagView, now inventory.Instant, day inventory.Day) inventory.State {
+	return inventory.ReadinessOf(v, now, day, inventory.DefaultHorizonDays).State
 }
 
 // YearAhead tells what the dates of the next YearDays will do to the bags for issue at the actor's stations, or at

@@ -33,18 +33,18 @@ func TestYearAheadIsEachDayJudged(t *testing.T) {
 			for _, s := range y.Spans {
 				require.Equal(t, next, s.From, "%s: a gap", y.Bag)
 				for day := s.From; day <= s.Until; day++ {
-					require.Equal(t, byDates(v, now, day), s.State, "%s on %s", y.Bag, day)
+					require.Equal(t, judged(v, now, day), s.State, "%s on %s", y.Bag, day)
 				}
 				states[s.State]++
 				next = s.Until.AddDays(1)
 			}
 			assert.Equal(t, y.Until.AddDays(1), next, "to the end of the year")
 			for _, e := range y.Ends {
-				assert.Equal(t, byDates(v, now, e.On.AddDays(1)), e.After)
+				assert.Equal(t, judged(v, now, e.On.AddDays(1)), e.After)
 			}
 			if y.StopsOn != 0 {
-				assert.Equal(t, inventory.NotReady, byDates(v, now, y.StopsOn))
-				assert.NotEqual(t, inventory.NotReady, byDates(v, now, y.StopsOn.AddDays(-1)))
+				assert.Equal(t, inventory.NotReady, judged(v, now, y.StopsOn))
+				assert.NotEqual(t, inventory.NotReady, judged(v, now, y.StopsOn.AddDays(-1)))
 			}
 		}
 	}
@@ -53,21 +53,11 @@ func TestYearAheadIsEachDayJudged(t *testing.T) {
 	}
 }
 
-// byDates judges a day by its findings, without those of the clock.
-func byDates(v inventory.BagView, now inventory.Instant, day inventory.Day) inventory.State {
-	if v.Bag.OutOfService != nil {
-		return inventory.OutOfService
-	}
-	state := inventory.Ready
-	for _, f := range inventory.ReadinessOf(v, now, day, 0).Findings {
-		switch {
-		case f.Severity == inventory.SeverityStop:
-			return inventory.NotReady
-		case f.Kind != inventory.FindFullCheckDue && f.Kind != inventory.FindSealCheckDue && f.Kind != inventory.FindEndsSoon:
-			state = inventory.ReadyWithGaps
-		}
-	}
-	return state
+// judged is what the report of a day says of a bag.
+func judged(v inventory.BagView, now inventory.Instant, day inventory.Day) inventory.State {
+	rep := inventory.ShortagesOf(inventory.ReportInput{Bags: []inventory.BagView{v},
+		Stations: []inventory.Station{v.Station}, Items: v.Items}, now, day, inventory.DefaultHorizonDays)
+	return rep.States[0].State
 }
 
 // TestYearAheadOfStations: the bags for issue at the actor's stations, those
