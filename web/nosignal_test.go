@@ -354,6 +354,8 @@ func TestNothingCanBeKept(t *testing.T) {
 	w := newWorld(t)
 	b := newBrowser(t, w)
 	b.as(w, "Kim Crew")
+	b.open("/board")
+	b.kept(4)
 	b.override(refusing("database", "local"))
 	b.open("/b/CEN-02/use")
 	b.taken()
@@ -370,6 +372,8 @@ func TestNothingCanBeKept(t *testing.T) {
 	assert.True(t, ask[bool](b, `(n => [...document.querySelectorAll("main *")].every(e => !e.checkVisibility() || `+
 		`parseFloat(getComputedStyle(e).fontSize) <= n))(parseFloat(getComputedStyle(document.querySelector(`+
 		`".notrecorded h1")).fontSize))`), "the largest letters")
+	assert.Positive(t, askLater[int](b, `caches.open("pages").then(c => c.keys()).then(all => all.length)`),
+		"no page is given up for a database that is refused anyway")
 	b.offline(false)
 	ask[bool](b, `dispatchEvent(new Event("online"))`)
 	b.sees("Use for INC-8 recorded")

@@ -504,8 +504,8 @@ func (x *phoneWalk) drop(r *madeRecord, path string) {
 	x.b.do(chromedp.SendKeys(`form[data-keep][action$='/`+r.kind+`'] [name=note]`, " .")) // as a hand does
 	before := ask[string](x.b, fmt.Sprintf(formState, formOf(r)))
 	button := ask[string](x.b, formOf(r)+`.pressed || ""`)
-	x.b.until("a draft", `Object.entries(localStorage).some(([k, v]) => k.startsWith("draft ") && v.includes(`+
-		strconv.Quote(r.mark)+`))`)
+	x.b.until("a draft of it all", `Object.entries(localStorage).some(([k, v]) => k.startsWith("draft ") && v.includes(
+		JSON.stringify(`+formOf(r)+`.elements.namedItem("note").value)))`)
 	x.b.do(chromedp.Navigate("about:blank"))
 	x.b.open(path)
 	x.b.taken()
@@ -670,7 +670,8 @@ func (x *phoneWalk) verify(bag string) {
 			}
 		}
 		if time.Now().After(end) {
-			x.fail("%s says\n%+v\nand the model\n%+v\nof %s\n%v", bag, p.verdict, want, p.Rests, err)
+			x.fail("%s says\n%+v\nand the model\n%+v\nof %s\n%v\n%s", bag, p.verdict, want, p.Rests, err,
+				ask[string](x.b, `location.href + " " + document.readyState + ": " + document.body.innerText`))
 		}
 	}
 	x.sum["verdicts"]++

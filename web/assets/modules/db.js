@@ -71,7 +71,11 @@ export async function oneWaiting(key) { return (await waiting()).find((r) => r.k
 export async function keepWaiting(row) {
   const put = () => within(["waiting"], "readwrite", (s) => s.put(row)).then(() => { dropBeside(row.key); return true; });
   const local = () => { localStorage.setItem(besides + row.key, JSON.stringify(row)); here.delete(row.key); return true; };
-  const roomier = () => caches.delete("pages").then(put); // a page can be fetched again
+  const roomier = async () => { // a page can be fetched again, if that is what the database lacks
+    await open().catch((e) => { if (e.name !== "QuotaExceededError") throw e; });
+    await caches.delete("pages");
+    return put();
+  };
   for (const way of [put, local, roomier]) try { return await way(); } catch { /* the next */ }
   here.set(row.key, row);
   return false;
