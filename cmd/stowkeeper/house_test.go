@@ -148,8 +148,10 @@ var arrows = []struct{ from, to string }{
 	{"cmd/stowkeeper/demo", "inventory inventory/account inventory/amount inventory/count inventory/ledger " +
 		"inventory/lists inventory/notice inventory/register inventory/services inventory/shift inventory/stock " +
 		"inventory/transfer"},
-	{"cmd/stowkeeper", "api cmd/stowkeeper/demo inventory inventory/account inventory/exchange inventory/lists " +
-		"inventory/secret inventory/services inventory/store inventory/store/upload inventory/store/whole " +
+	{"cmd/stowkeeper/bench", "inventory inventory/secret inventory/services inventory/shift inventory/store " +
+		"inventory/store/prepared labels"},
+	{"cmd/stowkeeper", "api cmd/stowkeeper/bench cmd/stowkeeper/demo inventory inventory/account inventory/exchange " +
+		"inventory/lists inventory/secret inventory/services inventory/store inventory/store/upload inventory/store/whole " +
 		"inventory/storeroom inventory/table inventory/verify inventory/workbook labels labels/labelof testdata web"},
 }
 

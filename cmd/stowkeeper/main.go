@@ -48,6 +48,7 @@ type commands struct {
 	Doctor     doctorCommand     `cmd:"" help:"Look at all that keeps a service well; exit 1 if anything is wrong."`
 	Evidence   evidenceCommand   `cmd:"" help:"Write what a station recorded, in a form that proves itself."`
 	Completion completionCommand `cmd:"" help:"Print a completion script for your shell."`
+	Bench      benchCommand      `cmd:"" hidden:"" help:"Measure the program against what its work takes by hand."`
 	Complete   completeCommand   `cmd:"" hidden:"" passthrough:""`
 	Version    versionCommand    `cmd:"" help:"Print the version."`
 }

@@ -1,0 +1,192 @@
+package bench
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"strconv"
+	"strings"
+	"time"
+
+	qrcode "github.com/skip2/go-qrcode"
+
+	"stowkeeper/inventory/store/prepared"
+	"stowkeeper/labels"
+)
+
+// shortLines is the straightforward question which lines hold less than they need.
+const shortLines = `SELECT b.code, k.item, k.par, k.minimum, coalesce(sum(h.qty), 0)
+FROM bag b JOIN kit_line k ON k.list = b.kit_list AND k.version = b.kit_list_version
+LEFT JOIN (SELECT x.place, t.item, x.qty FROM balance x JOIN batch t ON t.id = x.batch_id
+    WHERE t.last_usable IS NULL OR t.last_usable >= '%s') h ON h.place = b.code AND h.item = k.item
+GROUP BY b.code, k.line HAVING coalesce(sum(h.qty), 0) < k.par ORDER BY b.code, k.line`
+
+// report compares the report of everything with the rows alone, by SQLite in C as a process of its own.
+func (b *bench) report(ctx context.Context) (float64, error) {
+	engine, err := exec.LookPath("sqlite3")
+	if err != nil {
+		return 0, fmt.Errorf("%w: install sqlite3", errCannot)
+	}
+	return against(5, timed(func() error {
+		_, err := b.many.get(ctx, "/api/v1/reports/shortages")
+		return err
+	}), timed(func() error {
+		_, err := exec.CommandContext(ctx, engine, "-readonly", b.large.file, // #nosec G204 -- a tool
+			fmt.Sprintf(shortLines, b.large.day)).Output()
+		return err
+	}))
+}
+
+const linesOfBag = `SELECT k.item, k.pouch, k.par, k.minimum, coalesce(h.lot_id, 0), coalesce(h.qty, 0),
+    coalesce(h.batch_no, ''), coalesce(h.last_usable, '')
+FROM bag b JOIN kit_line k ON k.list = b.kit_list AND k.version = b.kit_list_version
+LEFT JOIN (SELECT x.lot_id, x.qty, t.item, t.batch_no, t.last_usable
+    FROM balance x JOIN batch t ON t.id = x.batch_id WHERE x.place = ?1) h ON h.item = k.item
+WHERE b.code = ?1 ORDER BY k.line, h.lot_id`
+
+func (b *bench) bag(ctx context.Context) (float64, error) {
+	db, err := sql.Open(prepared.Driver, "file:"+b.large.file+"?_pragma=query_only(1)")
+	if err != nil {
+		return 0, err
+	}
+	defer db.Close()
+	bag := bagCode(0, 3)
+	return against(50, timed(func() error {
+		_, err := b.many.get(ctx, "/b/"+bag)
+		return err
+	}), timed(func() error { return scanAll(ctx, db, io.Discard, linesOfBag, bag) }))
+}
+
+// scanAll reads what a query finds, and writes it somewhere.
+func scanAll(ctx context.Context, db *sql.DB, to io.Writer, query string, args ...any) error {
+	rows, err := db.QueryContext(ctx, query, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	columns, err := rows.Columns()
+	if err != nil {
+		return err
+	}
+	values, into := make([]sql.RawBytes, len(columns)), make([]any, len(columns))
+	for i := range values {
+		into[i] = &values[i]
+	}
+	for rows.Next() {
+		if err := rows.Scan(into...); err != nil {
+			return err
+		}
+		for _, v := range values {
+			if _, err := to.Write(v); err != nil {
+				return err
+			}
+		}
+	}
+	return rows.Err()
+}
+
+func (b *bench) pickList(ctx context.Context) (float64, error) {
+	return b.both(ctx, "/api/v1/bags/"+bagCode(0, 1)+"/pick-list")
+}
+
+func page(path string) func(*bench, context.Context) (float64, error) {
+	return func(b *bench, ctx context.Context) (float64, error) { return b.both(ctx, path) }
+}
+
+// both compares an answer of the large service with that of the small one.
+func (b *bench) both(ctx context.Context, path string) (float64, error) {
+	of := func(p *served) func() (time.Duration, error) {
+		return timed(func() error {
+			_, err := p.get(ctx, path)
+			return err
+		})
+	}
+	return against(15, of(b.many), of(b.few))
+}
+
+// chained are the tables whose rows are in chains and weigh most.
+var chained = []string{"movement", "history_entry", "balance", "batch", "lot", "kit_line", "bag"}
+
+func (b *bench) verify(ctx context.Context) (float64, error) {
+	db, err := sql.Open(prepared.Driver, "file:"+b.large.file+"?_pragma=query_only(1)")
+	if err != nil {
+		return 0, err
+	}
+	defer db.Close()
+	return against(3, timed(func() error {
+		return exec.CommandContext(ctx, b.Program, "verify", "--db", b.large.file).Run() // #nosec G204 -- itself
+	}), timed(func() error {
+		sum := sha256.New()
+		for _, table := range chained {
+			if err := scanAll(ctx, db, sum, "SELECT * FROM "+table); err != nil { // #nosec G202 -- of the list above
+				return err
+			}
+		}
+		return nil
+	}))
+}
+
+// start compares a start on a copy of the large database with one on a new one.
+func (b *bench) start(ctx context.Context) (float64, error) {
+	began := func(file string) func() (time.Duration, error) {
+		return timed(func() error {
+			p, err := serve(ctx, b.Program, file)
+			if err != nil {
+				return err
+			}
+			_, err = p.get(ctx, "/healthz")
+			_ = p.stop()
+			return err
+		})
+	}
+	empty := b.folder + "/empty.db"
+	if _, err := began(empty)(); err != nil { // which makes it
+		return 0, err
+	}
+	return against(5, began(b.large.file), began(empty))
+}
+
+func (b *bench) labels(context.Context) (float64, error) {
+	list := make([]labels.Label, 1000)
+	addresses := make([]string, len(list))
+	for n := range list {
+		addresses[n] = "https://kit.example.org/b/" + bagCode(n/100, n%100)
+		list[n] = labels.Bag{Code: bagCode(n/100, n%100), Name: "Bag", Address: addresses[n]}
+	}
+	sheet, err := labels.SheetByName("a4-3x7")
+	if err != nil {
+		return 0, err
+	}
+	return against(5, timed(func() error {
+		_, err := labels.WritePDF(io.Discard, sheet, list, labels.Options{})
+		return err
+	}), timed(func() error {
+		for _, a := range addresses {
+			q, err := qrcode.New(a, qrcode.Medium)
+			if err != nil {
+				return err
+			}
+			q.Bitmap()
+		}
+		return nil
+	}))
+}
+
+// memory is the peak of the process that has served all the rest.
+func (b *bench) memory(context.Context) (float64, error) {
+	status, err := os.ReadFile("/proc/" + strconv.Itoa(b.many.cmd.Process.Pid) + "/status")
+	if err != nil {
+		return 0, fmt.Errorf("%w: there is no /proc", errCannot)
+	}
+	for line := range strings.Lines(string(status)) {
+		if kb, is := strings.CutPrefix(line, "VmHWM:"); is {
+			n, err := strconv.Atoi(strings.Fields(kb)[0])
+			return float64(n) / 1024 / 150, err
+		}
+	}
+	return 0, errCannot
+}
