@@ -13,7 +13,7 @@ import (
 // A developer measures two rows on a small service: each says what was measured, and whether it holds.
 func TestBenchMeasures(t *testing.T) {
 	out := stowkeeperWith(t, "", nil, "bench", "--stations", "2", "--bags", "2", "--batches", "12", "--only",
-		"pick list|labels", "--json")
+		"pick list|search", "--json")
 	require.Zero(t, out.code, out.err)
 	var got struct{ Rows []bench.Row }
 	require.NoError(t, json.Unmarshal([]byte(out.out), &got), out.out)
