@@ -162,3 +162,18 @@ func (s *svg) outline(x, y float64, label Size) {
 		"stroke-width=\"0.1\"/>\n",
 		x, y, label.W, label.H)
 }
+
+// Path draws the symbol of text for a square of side mm, quiet zone included, as an SVG path of one unit a module, with
+// how many there are on a side. Errors are those of [Plan].
+func Path(text string, side float64) (path string, modules int, err error) {
+	f, err := choose(text, side)
+	if err != nil {
+		return "", 0, err
+	}
+	rows, err := encode(text, f)
+	var b strings.Builder
+	for _, r := range runs(rows) {
+		fmt.Fprintf(&b, "M%d %dh%dv1h-%dz", r.x+quietZone, r.y+quietZone, r.n, r.n)
+	}
+	return b.String(), f.Modules + 2*quietZone, err
+}

@@ -19,6 +19,7 @@ type fullCheckPage struct {
 	Found                             []FoundFields
 	More                              bool // the block of found things is open
 	Incident, SealSeen, SealSet, Note Field
+	HappenedAt                        Field // of one that was made on paper
 	Signing                           *SigningFields
 	Modules                           []ModuleView // each checked by its own label
 	OutOfService                      bool         // the bag was taken off, and this check may put it back
@@ -66,13 +67,17 @@ func (s *server) recordFullCheck(v *visit, f *form) error {
 	if f.text("more") != "" {
 		return s.fullCheckForm(v, f, nil)
 	}
+	station, err := s.stationOfBag(v)
+	if err != nil {
+		return err
+	}
 	counts, left := readTicked(f)
 	in := inventory.Check{Bag: v.Param("code"), Kind: inventory.FullCheck, SeenPosition: f.id("position"),
-		HappenedAt: v.madeAt(), SealSeen: f.text("seal_seen"), SealSet: f.text("seal_set"), Note: f.text("note"),
+		HappenedAt: cmp.Or(f.localTime("happened_at", station), v.madeAt()), SealSeen: f.text("seal_seen"),
+		SealSet: f.text("seal_set"), Note: f.text("note"),
 		Lines: counts.lines, NotCounted: left, By: v.saidBy(), ReturnToService: f.text("return_to_service") != ""}
 	var foundAt []int
 	in.Found, foundAt = readFound(f)
-	var err error
 	if in.Inspections, err = s.readInspections(v, f); err != nil {
 		return err
 	}
@@ -109,11 +114,14 @@ func (s *server) fullCheckForm(v *visit, f *form, failed error) error {
 	p.Incident = f.field("incident", message.M("Incident number")).WithHint(message.M("Never about a patient"))
 	p.SealSeen = f.field("seal_seen", message.M("Seal found")).WithHint(message.M("As read"))
 	p.SealSet = f.field("seal_set", message.M("New seal number"))
+	if v.onPaper() || f.values.Has("happened_at") {
+		p.HappenedAt = f.happenedField(c.Station)
+	}
 	p.Signing = f.signing(anyControlled(c.Items)).folded()
 	p.Note, p.Partial = f.area("note", message.M("Note")), f.field("partial", message.M("Record as partial"))
 	position := f.id("position")
 	if f.values.Get("position") == "" || inventory.KindOf(failed) == inventory.Stale {
-		position = c.Bag.Position
+		position = v.seenPosition(c.Bag)
 	}
 	p.Form.Position = position
 	return s.renderForm(v, f, p, failed)

@@ -25,6 +25,7 @@ type usePage struct {
 	Aboard                              []UseBag  // the other bags on the vehicle, closed until one is tapped
 	Next                                []NextBag // those of the station that are not shown yet
 	Shown                               string    // code of the one that is
+	Paper                               bool      // it was written on paper, with the time
 }
 
 // UseBag is a bag with its contents to pick from.
@@ -134,14 +135,14 @@ func (s *server) useForm(v *visit, f *form, failed error) error {
 	if err := s.addNext(v, f, p, next[len(p.Aboard):]); err != nil {
 		return err
 	}
-	p.HappenedAt = f.happenedField(c.Station)
+	p.HappenedAt, p.Paper = f.happenedField(c.Station), v.onPaper()
 	p.SealSet = f.field("seal_set", message.M("New seal number"))
 	p.Signing = f.signing(anyControlled(c.Items) ||
 		slices.ContainsFunc(p.Bags, func(b UseBag) bool { return b.Controlled })).alone()
 	p.Note = f.area("note", message.M("Note"))
 	position := f.id("position")
 	if f.values.Get("position") == "" {
-		position = c.Bag.Position
+		position = v.seenPosition(c.Bag)
 	}
 	p.Form.Position = position
 	return s.renderForm(v, f, p, failed)

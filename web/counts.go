@@ -40,7 +40,7 @@ func (s *server) countsForm(v *visit, f *form, failed error) error {
 	station, names, options := map[string]string{}, map[string]string{}, []Option{}
 	for _, pl := range v.places() {
 		station[pl.Code], names[pl.Code] = pl.Station, pl.Name
-		if pl.Kind == inventory.KindStore || pl.Kind == inventory.KindQuarantine || pl.Kind == inventory.KindCarrier {
+		if slices.Contains(count.Kinds, pl.Kind) {
 			options = append(options, Option{Value: pl.Code, Text: message.Plain(pl.Name)})
 		}
 	}
@@ -76,6 +76,7 @@ type countPage struct {
 	Last     When
 	EndedAt  When
 	Scan     Field
+	At       Field // when, of a sheet of paper
 	Said     message.Message
 	Signing  *SigningFields
 	Explains bool
@@ -124,7 +125,7 @@ func (s *server) countForm(v *visit, f *form, failed error) error {
 		p.Rows = append(p.Rows, x)
 	}
 	p.Scan = f.field("scan", message.M("Scan pack"))
-	p.Scan.Focus = failed == nil
+	p.Scan.Focus, p.At = failed == nil, f.happenedField(station)
 	p.Signing = f.signing(c.Unsigned)
 	return s.renderForm(v, f, p, failed)
 }
@@ -159,6 +160,10 @@ func (s *server) enterCount(v *visit, f *form) error {
 		return err
 	}
 	lines, rows := countLines(f, c, lot)
+	at := f.localTime("happened_at", v.station(c.Station))
+	for i := range lines {
+		lines[i].At = at
+	}
 	f.names = lineNames(rows, "qty")
 	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
 		if len(lines) > 0 {

@@ -21,7 +21,7 @@ type section struct {
 var sectionGroups = [][]section{
 	{
 		{message.M("Bags"), inventory.ActSee, []string{"/board", "/b", "/vehicle", "/lent"}},
-		{message.M("Store"), inventory.ActKeepStock, []string{"/store", "/bags", "/transfers", "/counts"}},
+		{message.M("Store"), inventory.ActKeepStock, []string{"/store", "/bags", "/transfers", "/counts", "/paper"}},
 		{message.M("Receive"), inventory.ActKeepStock, []string{"/receive", "/deliveries", "/scanner"}},
 		{message.M("Review"), inventory.ActKeepStock, []string{"/review"}},
 		{message.M("Stock"), inventory.ActHistory, []string{"/stock", "/lots", "/items"}},

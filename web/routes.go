@@ -104,6 +104,7 @@ func (s *server) pagesAndPosts() []Route {
 		{post, "/bags/:code/home", inventory.ActKeepLists, s.bringHome},
 		{get, "/bags/:code/history", inventory.ActHistory, s.showBagHistory},
 		{post, "/bags/:code/observations/:id/close", inventory.ActKeepStock, takes(s.closeObservation, s.desk)},
+		{get, "/paper", inventory.ActKeepStock, s.showPaper},
 		{post, "/deliveries", inventory.ActKeepStock, takes(s.startDelivery, s.receiveForm)},
 		{get, "/deliveries/:delivery", inventory.ActKeepStock, opens(s.deliveryForm)},
 		{post, "/deliveries/:delivery/scan", inventory.ActKeepStock, takes(s.scanPack, s.deliveryForm)},

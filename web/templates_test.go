@@ -32,7 +32,7 @@ func allPages() []page {
 		&noticesPage{}, &noticePage{}, &noticeNewPage{}, &signInPage{}, &resendPage{}, &servicePage{},
 		&bagLogPage{}, &swapPage{}, &scanPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{},
 		&awayBackPage{}, &transfersPage{},
-		&transferPage{}, &countsPage{}, &countPage{},
+		&transferPage{}, &countsPage{}, &countPage{}, &paperPage{},
 		&correctPage{}, &receiptCorrectPage{}, &convertPage{}, &quarantinePage{}, &expiredPage{},
 		&unsentPage{}, &noSignalPage{}, &saidPage{},
 		&accountPage{}, &peoplePage{}, &personPage{}, &stationsPage{}, &stationPage{}, &terminalsPage{}, &enrolLinkPage{},

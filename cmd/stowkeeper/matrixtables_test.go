@@ -97,7 +97,7 @@ var queries = map[string]string{
 	"/board": "station=S2", "/b": "code=KD7-444", "/vehicle": "station=S2&name=Van+9", "/lent": "station=S2",
 	"/away": "station=S2", "/away/send": "from=S2-STORE", "/devices": "station=S2",
 	"/register": "station=S2", "/store": "station=S2", "/receive": "place=S2-STORE", "/review": "station=S2",
-	"/stock":  "station=S2",
+	"/stock": "station=S2", "/paper": "station=S2&kind=count",
 	"/labels": "kind=bag&bag=KD7-444&station=S2", "/labels/sheet.pdf": "kind=bag&bag=KD7-444&sheet=a4-3x7",
 	"/labels/sheet.svg": "kind=bag&bag=KD7-444&sheet=a4-3x7",
 	"/report":           "station=S2", "/history": "bag=KD7-444", "/year": "station=S2", "/year.csv": "station=S2",

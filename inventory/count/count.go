@@ -120,6 +120,9 @@ func Judge(l CountedLine, now int, flows []Flow, critical bool) Judged {
 	return j
 }
 
+// Kinds are those of the places that are counted.
+var Kinds = []inventory.PlaceKind{inventory.KindStore, inventory.KindQuarantine, inventory.KindCarrier}
+
 // Shelf is a place that is counted now and then.
 type Shelf struct {
 	Place string            `json:"place" doc:"Place code"`

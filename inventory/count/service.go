@@ -63,9 +63,8 @@ func (s *Service) Start(ctx context.Context, by inventory.Actor, place string, s
 		if err != nil {
 			return CountSheet{}, inventory.AsField(err, "place", "not found")
 		}
-		if kinds := []inventory.PlaceKind{inventory.KindStore, inventory.KindQuarantine,
-			inventory.KindCarrier}; !slices.Contains(kinds, pl.Kind) {
-			return CountSheet{}, inventory.InvalidField("place", "choose one of {1}", inventory.KindList(kinds...))
+		if !slices.Contains(Kinds, pl.Kind) {
+			return CountSheet{}, inventory.InvalidField("place", "choose one of {1}", inventory.KindList(Kinds...))
 		}
 		station, missing := w.Station(pl.Station)
 		if err := cmp.Or(by.Must(inventory.ActKeepStock, pl.Station), missing, station.MustBeOpen()); err != nil {

@@ -1,6 +1,7 @@
 package storeroom
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
@@ -42,18 +43,100 @@ func (s *Service) RestockPlan(ctx context.Context, by inventory.Actor, code stri
 			}
 			g.Bags = append(g.Bags, v)
 		}
-		return restockPlanOf(g, g.Bags[i], s.now(), ask), nil
+		return restockPlanOf(g, g.Bags[i], claimsIn(g, b.Purpose, s.now(), ask), s.now(), ask), nil
 	})
 }
 
-func restockPlanOf(g inventory.ReportInput, v inventory.BagView, now inventory.Instant, ask lists.Outlook) RestockPlan {
+// RestockPlans makes the pick lists of several bags of one station for one walk through its stores, by bag priority,
+// then code: what the fill plan gives to one, or one has taken, is not there for another. Named are some bags, or else
+// those of issue at the station.
+// Refuses: Forbidden without keep_stock there; NotFound for the first bag or the station.
+func (s *Service) RestockPlans(ctx context.Context, by inventory.Actor, station string,
+	named []string) ([]RestockPlan, error) {
+	return inventory.Read(ctx, s.store, func(r inventory.Reader) (out []RestockPlan, err error) {
+		purpose := inventory.ForIssue
+		if len(named) > 0 {
+			b, err := scope.BagFor(r, by, named[0], inventory.ActKeepStock)
+			if err != nil {
+				return nil, err
+			}
+			station, purpose = b.AtStation, b.Purpose
+		}
+		if _, err := r.Station(station); err != nil {
+			return nil, err
+		}
+		if err := by.Must(inventory.ActKeepStock, station); err != nil {
+			return nil, err
+		}
+		g, err := lists.LoadReportInput(r, purpose, []string{station})
+		if err != nil {
+			return nil, err
+		}
+		all := g.Bags
+		chosen := func(b inventory.Bag) bool {
+			is := func(code string) bool { return inventory.NormalCode(code) == b.Code }
+			return len(named) == 0 || slices.ContainsFunc(named, is)
+		}
+		slices.SortStableFunc(g.Bags, func(a, b inventory.BagView) int { return cmp.Compare(a.Bag.Priority, b.Bag.Priority) })
+		var walk, others []inventory.Fill // what the fill plan gives to the bags of this walk, and to the rest
+		for _, f := range claimsIn(g, purpose, s.now(), lists.Outlook{}) {
+			if slices.ContainsFunc(all, func(v inventory.BagView) bool { return v.Bag.Code == f.Bag && chosen(v.Bag) }) {
+				walk = append(walk, f)
+			} else {
+				others = append(others, f)
+			}
+		}
+		stores, taken := g.Stores, []inventory.Fill{}
+		for _, v := range all {
+			if !chosen(v.Bag) {
+				continue
+			}
+			walk = slices.DeleteFunc(walk, func(f inventory.Fill) bool { return f.Bag == v.Bag.Code })
+			g.Stores = without(stores, taken, walk)
+			p := restockPlanOf(g, v, others, s.now(), lists.Outlook{Horizon: -1})
+			for _, x := range p.Lines {
+				taken = append(taken, inventory.Fill{LotID: x.LotID, From: x.From, Qty: x.Qty})
+			}
+			g.Bags = slices.DeleteFunc(slices.Clone(g.Bags), func(b inventory.BagView) bool {
+				return slices.ContainsFunc(p.Modules, func(m inventory.ModulePick) bool { return m.Module == b.Bag.Code })
+			})
+			out = append(out, p)
+		}
+		return out, nil
+	})
+}
+
+// without is what stores hold once what was given out has left them.
+func without(stores []inventory.Stock, given ...[]inventory.Fill) []inventory.Stock {
+	type shelf struct {
+		lot   int64
+		place string
+	}
+	gone := map[shelf]int{}
+	for _, f := range slices.Concat(given...) {
+		gone[shelf{f.LotID, f.From}] += f.Qty
+	}
+	left := slices.Clone(stores)
+	for i, st := range left {
+		left[i].Qty = max(0, st.Qty-gone[shelf{st.Lot.ID, st.Place}])
+	}
+	return slices.DeleteFunc(left, func(st inventory.Stock) bool { return st.Qty == 0 })
+}
+
+// claimsIn is the fill plan of a station, from which prior claims follow; training bags claim nothing.
+func claimsIn(g inventory.ReportInput, of inventory.Purpose, now inventory.Instant,
+	ask lists.Outlook) []inventory.Fill {
+	if of != inventory.ForIssue {
+		return nil
+	}
+	return inventory.ShortagesOf(g, now, ask.AsOf, 0).Fill
+}
+
+func restockPlanOf(g inventory.ReportInput, v inventory.BagView, claims []inventory.Fill, now inventory.Instant,
+	ask lists.Outlook) RestockPlan {
 	own := v
 	own.Items = lists.ItemsOf(v, g.Items)
 	p := RestockPlan{Checklist: inventory.ChecklistOf(own, now, ask.AsOf, ask.Days())}
-	var claims []inventory.Fill
-	if v.Bag.Purpose == inventory.ForIssue { // training bags claim nothing
-		claims = inventory.ShortagesOf(g, now, ask.AsOf, 0).Fill
-	}
 	v.Items = g.Items
 	p.Sealed = v.OnNewest(p.Checklist.Readiness.AsOf).List.Sealed
 	p.PickList = inventory.PickListOf(v, g.Stores, claims, now, ask.AsOf)

@@ -1,6 +1,7 @@
 package storeroom_test
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
@@ -98,6 +99,39 @@ func TestRestockPlanOfOwnStation(t *testing.T) {
 
 // TestRestockTakesOutAndPutsIn: what comes out leaves first, to where the pick
 // list says.
+func TestOneWalkForSeveralBags(t *testing.T) {
+	t.Parallel()
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := fixture.NewStowed(t, s)
+		h.Receive("DRESSING", "B0", 3, "2027-09")
+		h.RecordUse(h.Use(inventory.UseLine{LotID: h.Dressings.ID, Qty: 5}))
+		walk := func(by inventory.Actor, bags ...string) (out []string) {
+			all, err := h.S.Storeroom.RestockPlans(h.Ctx, by, "NORTH", bags)
+			require.NoError(t, err)
+			for _, p := range all {
+				in, _, _ := inventorytest.Picks(p.PickList)
+				out = append(out, fmt.Sprint(p.Bag, in))
+			}
+			return out
+		}
+		both := walk(fixture.Keeper, "n-02", "N-01")
+		require.Len(t, both, 2)
+		assert.Equal(t, []string{"N-01[DRESSING/Red 5×1 from NORTH-STORE DRESSING/Red 1×2 from NORTH-STORE " +
+			"DRESSING/Blue 1×2 from NORTH-STORE]", "N-02[DRESSING/Red 5×2 from NORTH-STORE DRESSING/Red 1×2 from NORTH-STORE " +
+			"PEN/Blue 2×1 from NORTH-STORE DRESSING/Blue 1×2 from NORTH-STORE]"}, both,
+			"the minimum of each before the par of any, nothing twice, and nobody on the walk has a claim on the other's")
+		assert.Equal(t, both, walk(fixture.Keeper), "all bags of the station")
+		assert.Equal(t, []string{"N-01[DRESSING/Red 5×3 from NORTH-STORE claimed by N-02 " +
+			"DRESSING/Blue 1×2 from NORTH-STORE]"},
+			walk(fixture.Keeper, "N-01"))
+
+		_, err := h.S.Storeroom.RestockPlans(h.Ctx, fixture.Crew, "NORTH", nil)
+		assert.Equal(t, inventory.Forbidden, inventory.KindOf(err))
+		_, err = h.S.Storeroom.RestockPlans(h.Ctx, fixture.Keeper, "NOWHERE", nil)
+		assert.Equal(t, inventory.NotFound, inventory.KindOf(err))
+	})
+}
+
 func TestRestockTakesOutAndPutsIn(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {

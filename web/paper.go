@@ -1,0 +1,289 @@
+package web
+
+import (
+	"cmp"
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/count"
+	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/stock"
+	"stowkeeper/inventory/storeroom"
+	"stowkeeper/labels"
+)
+
+// paperPage is sheets to print: pick lists, and what is filled in by hand on a day when the network is down.
+type paperPage struct {
+	Base
+	Kinds, Stations []NavLink
+	Sheets          []Sheet
+}
+
+// Sheet is a page of paper. Its symbol opens the page on which it is typed in afterwards.
+type Sheet struct {
+	Title, Text   message.Message
+	Href, Address string
+	Symbol        string // an SVG path of one unit a module
+	Side          int    // of it, in modules
+	Head          []message.Message
+	Rows          []SheetRow
+	Notes         []message.Message
+	Sign          []message.Message // lines to fill in
+}
+
+// SheetRow is a row of a sheet; New begins the shelf or the pouch that it is of.
+type SheetRow struct {
+	Of    message.Message
+	New   bool
+	Cells []SheetCell
+}
+
+// SheetCell is a text, boxes to tick, or room to write where it is neither.
+type SheetCell struct {
+	Text  message.Message
+	Whole bool // not broken into two lines
+	Boxes []message.Message
+}
+
+// symbolSide is that of a printed symbol with its quiet zone, mm. Where an address is too long for it, that is written.
+const symbolSide = 29
+
+// blankRows are for batches that the records do not have in a place.
+const blankRows = 4
+
+const (
+	paperRestock = "restock"
+	paperCheck   = "check"
+	paperUse     = "use"
+	paperCount   = "count"
+)
+
+var paperKinds = []struct {
+	kind string
+	text message.Message
+}{
+	{paperRestock, message.M("Restock")}, {paperCheck, message.M("Full check")}, {paperUse, message.M("Use")},
+	{paperCount, message.M("Counts")},
+}
+
+// onPaper tells a form that types in what was written on paper, and seenPosition what the bag was when that was
+// printed: who filled it in saw nothing newer.
+func (v *visit) onPaper() bool { return v.Query("paper") != "" }
+
+func (v *visit) seenPosition(b inventory.Bag) int64 {
+	return cmp.Or(idOf(v.Query("position")), b.Position)
+}
+
+func paperPath(kind string, more url.Values) string {
+	more.Set("kind", kind)
+	return "/paper?" + more.Encode()
+}
+
+// showPaper shows sheets of one kind for a whole station, or for the bags or the place that the address names.
+func (s *server) showPaper(v *visit) error {
+	station, err := v.stationAsked()
+	if err != nil {
+		return err
+	}
+	kind := cmp.Or(v.Query("kind"), paperRestock)
+	p := &paperPage{Base: Base{Title: message.M("Paper forms")},
+		Stations: v.stationLinks("/paper?kind="+url.QueryEscape(kind), station.Code)}
+	for _, k := range paperKinds {
+		q := v.Request.URL.Query()
+		p.Kinds = append(p.Kinds, NavLink{paperPath(k.kind, q), k.text, k.kind == kind})
+	}
+	if kind == paperCount {
+		p.Sheets, err = s.countSheets(v, station)
+	} else {
+		var plans []storeroom.RestockPlan
+		plans, err = s.svc.Storeroom.RestockPlans(v.ctx(), v.actor, station.Code, v.Request.URL.Query()["bag"])
+		p.Sheets = s.bagSheets(v, kind, plans)
+	}
+	if err != nil {
+		return noSuchBag(err)
+	}
+	for i := range p.Sheets {
+		x := &p.Sheets[i]
+		x.Address = s.opt.BaseURL + x.Href
+		x.Symbol, x.Side, _ = labels.Path(x.Address, symbolSide)
+	}
+	return s.render(v, http.StatusOK, p)
+}
+
+func (s *server) bagSheets(v *visit, kind string, plans []storeroom.RestockPlan) (out []Sheet) {
+	stores := v.places()
+	for _, plan := range plans {
+		c := plan.Checklist
+		typed := "?paper=yes&position=" + strconv.FormatInt(c.Bag.Position, 10)
+		x := Sheet{Text: message.Join(", ", message.Plain(c.Bag.Name), message.Plain(c.Bag.Vehicle),
+			message.Plain(c.Station.Name))}
+		switch kind {
+		case paperCheck:
+			x.Title, x.Href = message.M("Full check of {1}", c.Bag.Code), bagPath(c.Bag.Code)+"/full-check"+typed
+			x.addContents(c, message.M("Counted"), message.M("Note"), boxCell)
+			x.Sign = []message.Message{message.M("Seal found"), message.M("New seal number"), message.M("Who"),
+				message.M("When")}
+		case paperUse:
+			x.Title, x.Href = message.M("Use from {1}", c.Bag.Code), bagPath(c.Bag.Code)+"/use"+typed
+			x.addContents(c, message.M("Units"), message.M("Used"), numberCell)
+			x.Sign = []message.Message{message.M("Incident number"), message.M("New seal number"), message.M("Who"),
+				message.M("When")}
+		default:
+			x.Title, x.Href = message.M("Restock {1}", c.Bag.Code), "/bags/"+url.PathEscape(c.Bag.Code)+"/restock"
+			x.addPicks(plan, v.itemsByCode(), v.kitLists())
+			x.Sign = []message.Message{message.M("New seal number"), message.M("Who"), message.M("When")}
+			if len(x.Rows)+len(x.Notes) == 0 {
+				continue
+			}
+			x.Notes = append(x.Notes, message.M("Drop this sheet into the bag."))
+		}
+		out = append(out, x)
+	}
+	if kind == paperRestock && len(out) > 1 {
+		out = slices.Insert(out, 0, s.walkSheet(v, plans, stores))
+	}
+	return out
+}
+
+// walkSheet is the way round the store for several bags: each batch once, with a box for each bag that it goes to.
+func (s *server) walkSheet(v *visit, plans []storeroom.RestockPlan, stores []inventory.Place) Sheet {
+	type shelf struct {
+		pick inventory.Pick
+		name string
+		into []message.Message
+		qty  int
+		bag  string // the last of into
+		here int    // that go there
+	}
+	var walk []*shelf
+	var codes []message.Message
+	for _, plan := range plans {
+		if len(plan.Lines) > 0 {
+			codes = append(codes, message.Plain(plan.Bag))
+		}
+		for _, x := range plan.Lines {
+			i := slices.IndexFunc(walk, func(y *shelf) bool { return y.pick.LotID == x.LotID && y.pick.From == x.From })
+			if i < 0 {
+				i, walk = len(walk), append(walk, &shelf{pick: x, name: nameOf(v.itemsByCode(), x.Item)})
+			}
+			y := walk[i]
+			if y.qty += x.Qty; y.bag != plan.Bag {
+				y.bag, y.here, y.into = plan.Bag, 0, append(y.into, nil)
+			}
+			y.here += x.Qty
+			y.into[len(y.into)-1] = message.Plain(fmt.Sprint(y.here, " ", plan.Bag))
+		}
+	}
+	slices.SortStableFunc(walk, func(a, b *shelf) int {
+		return cmp.Or(cmpText(placeName(stores, a.pick.From), placeName(stores, b.pick.From)), cmpText(a.name, b.name),
+			inventory.CompareEnd(a.pick.UsableThrough, b.pick.UsableThrough))
+	})
+	out := Sheet{Title: message.M("Pick list"), Text: message.Join(", ", codes...),
+		Href: paperPath(paperRestock, v.Request.URL.Query()), Sign: []message.Message{message.M("Who"), message.M("When")},
+		Head: []message.Message{message.M("Place"), message.M("Item"), message.M("Batch"), message.M("Use by"),
+			message.M("Units"), message.M("Put in")}}
+	for _, x := range walk {
+		out.add(message.Plain(placeName(stores, x.pick.From)), batchCells(x.name, x.pick.BatchNo, x.pick.Serial,
+			x.pick.UsableThrough, numberCell(x.qty), SheetCell{Boxes: x.into})...)
+	}
+	return out
+}
+
+func numberCell(n int) SheetCell { return SheetCell{Text: message.Plain(strconv.Itoa(n))} }
+
+func boxCell(n int) SheetCell {
+	return SheetCell{Boxes: []message.Message{message.Plain(strconv.Itoa(n))}}
+}
+
+// batchCells are what a sheet says of a batch, and what stands beside it.
+func batchCells(name, batch, serial string, through inventory.Day, more ...SheetCell) []SheetCell {
+	number, ends := lotLabel(batch, serial), message.M("no date")
+	if batch+serial != "" {
+		number = message.Plain(cmp.Or(serial, batch))
+	}
+	if through != 0 {
+		ends = message.M("{1}", through)
+	}
+	return append([]SheetCell{{Text: message.Plain(name)}, {Text: number, Whole: true}, {Text: ends, Whole: true}},
+		more...)
+}
+
+// addPicks lists what goes into a bag by pouch, what comes out, and what the store does not have.
+func (x *Sheet) addPicks(plan storeroom.RestockPlan, items map[string]inventory.Item, lists KitLists) {
+	x.Head = []message.Message{message.M("Pouch"), message.M("Item"), message.M("Batch"), message.M("Use by"),
+		message.M("Put in")}
+	for _, p := range plan.Lines {
+		x.add(message.Plain(p.Pouch), batchCells(nameOf(items, p.Item), p.BatchNo, p.Serial, p.UsableThrough,
+			boxCell(p.Qty))...)
+	}
+	for _, m := range plan.Modules {
+		x.Notes = append(x.Notes, message.M("Module {1}", lists.Named(m.KitList)+", "+m.Module))
+	}
+	for _, o := range plan.TakeOut {
+		x.Notes = append(x.Notes, message.M("Take out: {1}, {2}", fmt.Sprint(o.Qty, " × ", nameOf(items, o.Item)),
+			message.Join(", ", lotLabel(o.BatchNo, o.Serial), o.Why, goesTo(o.To, o.Reason))))
+	}
+	for _, u := range plan.Unfilled {
+		x.Notes = append(x.Notes, message.Join(": ", message.M("Not in the store"), message.Plain(fmt.Sprint(u.Qty, " × ",
+			cmp.Or(nameOf(items, u.Item), lists.Named(u.KitList))))))
+	}
+}
+
+// addContents lists what should be in a bag, by pouch, each with its number and room to write.
+func (x *Sheet) addContents(c inventory.Checklist, number, room message.Message, cell func(int) SheetCell) {
+	x.Head = []message.Message{message.M("Pouch"), message.M("Item"), message.M("Batch"), message.M("Use by"), number,
+		room}
+	for _, pv := range contentsOf(c) {
+		for _, line := range pv.Lines {
+			name := message.Join(", ", message.Plain(line.Name), askedFor(line)).String()
+			for _, l := range line.Lots {
+				x.add(pv.Name, batchCells(name, l.BatchNo, l.Serial, l.UsableThrough, cell(l.Qty), SheetCell{})...)
+			}
+			if len(line.Lots) == 0 {
+				x.add(pv.Name, SheetCell{Text: message.Plain(name)}, SheetCell{}, SheetCell{}, cell(0), SheetCell{})
+			}
+		}
+	}
+}
+
+// add adds a row; the place or pouch that it is of begins with a heavier rule.
+func (x *Sheet) add(of message.Message, cells ...SheetCell) {
+	last := len(x.Rows) - 1
+	x.Rows = append(x.Rows, SheetRow{of, last < 0 || x.Rows[last].Of.String() != of.String(), cells})
+}
+
+// countSheets list what may lie in each place that is counted, without how many.
+func (s *server) countSheets(v *visit, station inventory.Station) ([]Sheet, error) {
+	only := s.placeAt(v, inventory.NormalCode(v.Query("place")))
+	if only.Code != "" {
+		station = v.station(only.Station)
+	}
+	lots, err := s.svc.Stock.Lots(v.ctx(), v.actor, inventory.LotFilter{Stations: []string{station.Code}, Held: true}, 0,
+		inventory.Page{})
+	var out []Sheet
+	for _, pl := range v.places() {
+		if pl.Station != station.Code || only.Code != "" && pl.Code != only.Code ||
+			!slices.Contains(count.Kinds, pl.Kind) {
+			continue
+		}
+		x := Sheet{Title: message.M("Count {1}", pl.Name), Text: message.Plain(station.Name), Href: countsPath(pl.Code),
+			Head: []message.Message{message.M("Place"), message.M("Item"), message.M("Batch"), message.M("Use by"),
+				message.M("Counted"), message.M("Note")}, Sign: []message.Message{message.M("Who"), message.M("When")}}
+		name := message.Plain(pl.Name)
+		for _, l := range sortLots(lots, v.itemsByCode()) {
+			if slices.ContainsFunc(l.Where, func(w stock.AtPlace) bool { return w.Place == pl.Code }) {
+				x.add(name, batchCells(nameOf(v.itemsByCode(), l.Item), l.BatchNo, l.Serial, l.UsableThrough, SheetCell{},
+					SheetCell{})...)
+			}
+		}
+		for range blankRows {
+			x.add(name, make([]SheetCell, len(x.Head)-1)...)
+		}
+		out = append(out, x)
+	}
+	return out, err
+}
