@@ -20,12 +20,16 @@ import (
 type paperPage struct {
 	Base
 	Kinds, Stations []NavLink
+	Kind            string
+	Bags            []Option // to choose some of
 	Sheets          []Sheet
 }
 
-// Sheet is a page of paper. Its symbol opens the page on which it is typed in afterwards.
+// Sheet is a page of paper. Its symbol opens the page on which it is typed in afterwards, or else the sheet itself.
 type Sheet struct {
 	Title, Text   message.Message
+	AsOf          inventory.Day
+	Walk          bool // it is typed in by the sheets of its bags
 	Href, Address string
 	Symbol        string // an SVG path of one unit a module
 	Side          int    // of it, in modules
@@ -90,8 +94,7 @@ func (s *server) showPaper(v *visit) error {
 		return err
 	}
 	kind := cmp.Or(v.Query("kind"), paperRestock)
-	p := &paperPage{Base: Base{Title: message.M("Paper forms")},
-		Stations: v.stationLinks("/paper?kind="+url.QueryEscape(kind), station.Code)}
+	p := &paperPage{Base: Base{Title: message.M("Paper forms")}, Kind: kind}
 	for _, k := range paperKinds {
 		q := v.Request.URL.Query()
 		p.Kinds = append(p.Kinds, NavLink{paperPath(k.kind, q), k.text, k.kind == kind})
@@ -100,8 +103,19 @@ func (s *server) showPaper(v *visit) error {
 		p.Sheets, err = s.countSheets(v, station)
 	} else {
 		var plans []storeroom.RestockPlan
-		plans, err = s.svc.Storeroom.RestockPlans(v.ctx(), v.actor, station.Code, v.Request.URL.Query()["bag"])
+		named := v.Request.URL.Query()["bag"]
+		plans, err = s.svc.Storeroom.RestockPlans(v.ctx(), v.actor, station.Code, named)
 		p.Sheets = s.bagSheets(v, kind, plans)
+		if len(plans) > 0 {
+			station = plans[0].Checklist.Station
+		}
+		for _, b := range v.nextBags(inventory.Bag{AtStation: station.Code, Purpose: inventory.ForIssue}) {
+			p.Bags = append(p.Bags, Option{Value: b.Code, Text: message.Plain(b.Code), Chosen: slices.Contains(named, b.Code)})
+		}
+	}
+	p.Stations = v.stationLinks("/paper", station.Code)
+	for i := range p.Stations {
+		p.Stations[i].Href += "&kind=" + url.QueryEscape(kind)
 	}
 	if err != nil {
 		return noSuchBag(err)
@@ -119,7 +133,7 @@ func (s *server) bagSheets(v *visit, kind string, plans []storeroom.RestockPlan)
 	for _, plan := range plans {
 		c := plan.Checklist
 		typed := "?paper=yes&position=" + strconv.FormatInt(c.Bag.Position, 10)
-		x := Sheet{Text: message.Join(", ", message.Plain(c.Bag.Name), message.Plain(c.Bag.Vehicle),
+		x := Sheet{AsOf: plan.AsOf, Text: message.Join(", ", message.Plain(c.Bag.Name), message.Plain(c.Bag.Vehicle),
 			message.Plain(c.Station.Name))}
 		switch kind {
 		case paperCheck:
@@ -134,7 +148,7 @@ func (s *server) bagSheets(v *visit, kind string, plans []storeroom.RestockPlan)
 				message.M("When")}
 		default:
 			x.Title, x.Href = message.M("Restock {1}", c.Bag.Code), "/bags/"+url.PathEscape(c.Bag.Code)+"/restock"
-			x.addPicks(plan, v.itemsByCode(), v.kitLists())
+			x.addPicks(plan, v.itemsByCode(), v.kitLists(), stores)
 			x.Sign = []message.Message{message.M("New seal number"), message.M("Who"), message.M("When")}
 			if len(x.Rows)+len(x.Notes) == 0 {
 				continue
@@ -168,7 +182,11 @@ func (s *server) walkSheet(v *visit, plans []storeroom.RestockPlan, stores []inv
 		for _, x := range plan.Lines {
 			i := slices.IndexFunc(walk, func(y *shelf) bool { return y.pick.LotID == x.LotID && y.pick.From == x.From })
 			if i < 0 {
-				i, walk = len(walk), append(walk, &shelf{pick: x, name: nameOf(v.itemsByCode(), x.Item)})
+				name := message.Plain(nameOf(v.itemsByCode(), x.Item))
+				if x.InspectFirst {
+					name = message.Join(", ", name, message.M("Inspect first"))
+				}
+				i, walk = len(walk), append(walk, &shelf{pick: x, name: name.String()})
 			}
 			y := walk[i]
 			if y.qty += x.Qty; y.bag != plan.Bag {
@@ -182,7 +200,7 @@ func (s *server) walkSheet(v *visit, plans []storeroom.RestockPlan, stores []inv
 		return cmp.Or(cmpText(placeName(stores, a.pick.From), placeName(stores, b.pick.From)), cmpText(a.name, b.name),
 			inventory.CompareEnd(a.pick.UsableThrough, b.pick.UsableThrough))
 	})
-	out := Sheet{Title: message.M("Pick list"), Text: message.Join(", ", codes...),
+	out := Sheet{Title: message.M("Pick list"), Text: message.Join(", ", codes...), Walk: true, AsOf: plans[0].AsOf,
 		Href: paperPath(paperRestock, v.Request.URL.Query()), Sign: []message.Message{message.M("Who"), message.M("When")},
 		Head: []message.Message{message.M("Place"), message.M("Item"), message.M("Batch"), message.M("Use by"),
 			message.M("Units"), message.M("Put in")}}
@@ -212,20 +230,37 @@ func batchCells(name, batch, serial string, through inventory.Day, more ...Sheet
 		more...)
 }
 
-// addPicks lists what goes into a bag by pouch, what comes out, and what the store does not have.
-func (x *Sheet) addPicks(plan storeroom.RestockPlan, items map[string]inventory.Item, lists KitLists) {
+// addPicks lists what comes out of a bag, what goes in by pouch, and what the store does not have.
+func (x *Sheet) addPicks(plan storeroom.RestockPlan, items map[string]inventory.Item, lists KitLists,
+	stores []inventory.Place) {
 	x.Head = []message.Message{message.M("Pouch"), message.M("Item"), message.M("Batch"), message.M("Use by"),
-		message.M("Put in")}
-	for _, p := range plan.Lines {
-		x.add(message.Plain(p.Pouch), batchCells(nameOf(items, p.Item), p.BatchNo, p.Serial, p.UsableThrough,
-			boxCell(p.Qty))...)
+		message.M("Place"), message.M("Units")}
+	for _, o := range plan.TakeOut {
+		name := message.Join(", ", message.Plain(nameOf(items, o.Item)), o.Why)
+		x.add(message.M("Take out"), batchCells(name.String(), o.BatchNo, o.Serial, o.UsableThrough,
+			SheetCell{Text: goesTo(o.To, o.Reason)}, boxCell(o.Qty))...)
+	}
+	pouch := func(p inventory.Pick) int {
+		return slices.IndexFunc(plan.Checklist.Pouches, func(g inventory.Pouch) bool { return g.Name == p.Pouch })
+	}
+	for _, p := range slices.SortedStableFunc(slices.Values(plan.Lines), func(a, b inventory.Pick) int {
+		return cmp.Compare(pouch(a), pouch(b))
+	}) {
+		name := []message.Message{message.Plain(nameOf(items, p.Item))}
+		if p.ShortDated {
+			name = append(name, message.M("short-dated"))
+		}
+		if p.PriorClaim != "" {
+			name = append(name, message.M("{1} has priority", p.PriorClaim))
+		}
+		if p.InspectFirst {
+			name = append(name, message.M("Inspect first"))
+		}
+		x.add(message.Plain(p.Pouch), batchCells(message.Join(", ", name...).String(), p.BatchNo, p.Serial,
+			p.UsableThrough, SheetCell{Text: message.Plain(placeName(stores, p.From))}, boxCell(p.Qty))...)
 	}
 	for _, m := range plan.Modules {
 		x.Notes = append(x.Notes, message.M("Module {1}", lists.Named(m.KitList)+", "+m.Module))
-	}
-	for _, o := range plan.TakeOut {
-		x.Notes = append(x.Notes, message.M("Take out: {1}, {2}", fmt.Sprint(o.Qty, " × ", nameOf(items, o.Item)),
-			message.Join(", ", lotLabel(o.BatchNo, o.Serial), o.Why, goesTo(o.To, o.Reason))))
 	}
 	for _, u := range plan.Unfilled {
 		x.Notes = append(x.Notes, message.Join(": ", message.M("Not in the store"), message.Plain(fmt.Sprint(u.Qty, " × ",
@@ -244,7 +279,11 @@ func (x *Sheet) addContents(c inventory.Checklist, number, room message.Message,
 				x.add(pv.Name, batchCells(name, l.BatchNo, l.Serial, l.UsableThrough, cell(l.Qty), SheetCell{})...)
 			}
 			if len(line.Lots) == 0 {
-				x.add(pv.Name, SheetCell{Text: message.Plain(name)}, SheetCell{}, SheetCell{}, cell(0), SheetCell{})
+				count := cell(0)
+				if line.CarriedElsewhere != "" {
+					count = SheetCell{}
+				}
+				x.add(pv.Name, SheetCell{Text: message.Plain(name)}, SheetCell{}, SheetCell{}, count, SheetCell{})
 			}
 		}
 	}
@@ -271,17 +310,18 @@ func (s *server) countSheets(v *visit, station inventory.Station) ([]Sheet, erro
 			continue
 		}
 		x := Sheet{Title: message.M("Count {1}", pl.Name), Text: message.Plain(station.Name), Href: countsPath(pl.Code),
-			Head: []message.Message{message.M("Place"), message.M("Item"), message.M("Batch"), message.M("Use by"),
-				message.M("Counted"), message.M("Note")}, Sign: []message.Message{message.M("Who"), message.M("When")}}
-		name := message.Plain(pl.Name)
+			AsOf: station.Today(v.now), Sign: []message.Message{message.M("Who"), message.M("When")},
+			Head: []message.Message{message.M("Item"), message.M("Batch"), message.M("Use by"), message.M("Counted"),
+				message.M("Note")}}
 		for _, l := range sortLots(lots, v.itemsByCode()) {
 			if slices.ContainsFunc(l.Where, func(w stock.AtPlace) bool { return w.Place == pl.Code }) {
-				x.add(name, batchCells(nameOf(v.itemsByCode(), l.Item), l.BatchNo, l.Serial, l.UsableThrough, SheetCell{},
-					SheetCell{})...)
+				name := nameOf(v.itemsByCode(), l.Item)
+				x.add(message.Plain(name), batchCells(name, l.BatchNo, l.Serial, l.UsableThrough, SheetCell{},
+					SheetCell{})[1:]...)
 			}
 		}
 		for range blankRows {
-			x.add(name, make([]SheetCell, len(x.Head)-1)...)
+			x.add(nil, make([]SheetCell, len(x.Head)-1)...)
 		}
 		out = append(out, x)
 	}

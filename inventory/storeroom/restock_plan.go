@@ -50,15 +50,18 @@ func (s *Service) RestockPlan(ctx context.Context, by inventory.Actor, code stri
 // RestockPlans makes the pick lists of several bags of one station for one walk through its stores, by bag priority,
 // then code: what the fill plan gives to one, or one has taken, is not there for another. Named are some bags, or else
 // those of issue at the station.
-// Refuses: Forbidden without keep_stock there; NotFound for the first bag or the station.
+// Refuses: Forbidden without keep_stock there; NotFound for a bag or the station; Invalid for bags of different ones.
 func (s *Service) RestockPlans(ctx context.Context, by inventory.Actor, station string,
 	named []string) ([]RestockPlan, error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (out []RestockPlan, err error) {
 		purpose := inventory.ForIssue
-		if len(named) > 0 {
-			b, err := scope.BagFor(r, by, named[0], inventory.ActKeepStock)
+		for i, code := range named {
+			b, err := scope.BagFor(r, by, code, inventory.ActKeepStock)
 			if err != nil {
 				return nil, err
+			}
+			if i > 0 && (b.AtStation != station || b.Purpose != purpose) {
+				return nil, inventory.InvalidField("bag", "at another station")
 			}
 			station, purpose = b.AtStation, b.Purpose
 		}

@@ -97,8 +97,6 @@ func TestRestockPlanOfOwnStation(t *testing.T) {
 	assert.Empty(t, p.Stored, "a training bag is not filled from stores for issue")
 }
 
-// TestRestockTakesOutAndPutsIn: what comes out leaves first, to where the pick
-// list says.
 func TestOneWalkForSeveralBags(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
@@ -129,9 +127,13 @@ func TestOneWalkForSeveralBags(t *testing.T) {
 		assert.Equal(t, inventory.Forbidden, inventory.KindOf(err))
 		_, err = h.S.Storeroom.RestockPlans(h.Ctx, fixture.Keeper, "NOWHERE", nil)
 		assert.Equal(t, inventory.NotFound, inventory.KindOf(err))
+		_, err = h.S.Storeroom.RestockPlans(h.Ctx, fixture.Keeper, "", []string{"N-01", "N-09"})
+		assert.Equal(t, inventory.NotFound, inventory.KindOf(err), "no bag is left out unsaid")
 	})
 }
 
+// TestRestockTakesOutAndPutsIn: what comes out leaves first, to where the pick
+// list says.
 func TestRestockTakesOutAndPutsIn(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
