@@ -110,8 +110,12 @@ func (k KitList) Check() error {
 	p.When(len(k.Lines)+len(k.Modules) == 0 || len(k.Lines) > MaxLines, "lines", "enter {1} to {2}", 1, MaxLines)
 	p.When(len(k.Modules) > MaxModules, "modules", "enter at most {1}", MaxModules)
 	p.When(len(k.Rules) > MaxRules, "rules", "enter at most {1}", MaxRules)
+	in := map[[2]string]bool{}
 	for i, l := range k.Lines {
-		l.check(&p, "lines["+strconv.Itoa(i)+"]")
+		path := "lines[" + strconv.Itoa(i) + "]"
+		l.check(&p, path)
+		p.When(in[[2]string{l.Item, l.Pouch}], path+".item", "enter each item once in a pouch")
+		in[[2]string{l.Item, l.Pouch}] = true
 	}
 	named := map[string]bool{k.Code: true}
 	for i, m := range k.Modules {

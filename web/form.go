@@ -165,6 +165,9 @@ func (f *form) take(err error, rename func(path string) string) {
 	if !errors.As(err, &e) {
 		return
 	}
+	if e.Kind == inventory.Conflict && len(e.Fields) == 0 && f.values.Has("code") {
+		f.wrong("code", e.Message) // which is taken
+	}
 	for _, x := range e.Fields {
 		name, fix := x.Path, x.Fix
 		switch {

@@ -12,7 +12,6 @@ import (
 
 type productsPage struct {
 	Base
-	Only    Field // the item whose products are shown
 	Groups  []ProductGroup
 	MayKeep bool
 }
@@ -26,7 +25,7 @@ type ProductGroup struct {
 	Preferred  int64
 }
 
-// showProducts lists the trade packs of each item with their codes.
+// showProducts lists all items, or one, with the trade packs of each and their codes.
 func (s *server) showProducts(v *visit) error {
 	items := v.items()
 	only := inventory.NormalCode(v.Query("item"))
@@ -38,12 +37,9 @@ func (s *server) showProducts(v *visit) error {
 	for _, p := range products {
 		of[p.Item] = append(of[p.Item], p)
 	}
-	p := &productsPage{Base: Base{Title: message.M("Items and products")}, MayKeep: v.may(inventory.ActKeepLists)}
-	f := openForm(url.Values{"item": {only}})
-	p.Only = f.choice("item", message.M("Item"), itemOptions(items, inventory.KitList{}))
-	p.Only.Empty = message.M("all items")
+	p := &productsPage{Base: Base{Title: message.M("Items")}, MayKeep: v.may(inventory.ActKeepLists)}
 	for _, it := range items {
-		if only == "" && len(of[it.Code]) == 0 || only != "" && only != it.Code {
+		if only != "" && only != it.Code {
 			continue
 		}
 		g := ProductGroup{Item: it.Code, Name: it.Name, Products: of[it.Code], Preferred: it.PreferredProduct,

@@ -140,6 +140,9 @@ func (p *kitListPage) addContents(k inventory.KitList, items map[string]inventor
 
 // kitList reads the newest version of the list that the address names.
 func (s *server) kitList(v *visit) (inventory.KitList, error) {
+	if v.Param("list") == "" {
+		return inventory.KitList{}, nil // a new one
+	}
 	k, err := s.svc.Lists.KitList(v.ctx(), v.actor, v.Param("list"), 0)
 	return k, notFound(err)
 }

@@ -1,16 +1,20 @@
 package web
 
 import (
+	"cmp"
 	"context"
+	"slices"
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/message"
 )
 
-// How many blank lines a form ends with, and how many more are given on demand.
+// How many blank lines a form ends with, those of a new list, and how many more are given on demand.
 const (
 	blankLines = 3
+	newLines   = 15
 	moreLines  = 10
 )
 
@@ -18,7 +22,8 @@ type kitListChangePage struct {
 	Base
 	List                                            inventory.KitList // the newest version
 	Items                                           []inventory.Item
-	Name, Edition, Source, ValidFrom, ValidTo       Field
+	Pouches                                         []string
+	Code, Name, Edition, Source, ValidFrom, ValidTo Field
 	SealCheckHours, FullCheckDays, MinRemainingDays Field
 	Sealed, SealWarns                               bool
 	Lines                                           []LineFields
@@ -27,15 +32,24 @@ type kitListChangePage struct {
 	LineCount, ModuleCount, RuleCount               int
 	Version                                         string
 	Next                                            int // the version that saving makes
-	Stale                                           bool
+	Stale, Previewed                                bool
+	Preview                                         []PreviewRow
+}
+
+// PreviewRow is a bag that the list as it is typed would change.
+type PreviewRow struct {
+	lists.BagThen
+	Lacking, Over []message.Message
 }
 
 // LineFields is one line of a kit list being changed.
 type LineFields struct {
-	Title                                                   string // the item's name, empty for a blank line
-	Row                                                     string
-	Position, Item, Pouch, Par, Minimum, Elsewhere, Accepts Field
-	Critical, PresenceOnly, Out, MoreOpen                   bool
+	Title                                         string // the item's name, empty for a blank line
+	Row                                           string
+	N                                             int
+	Item, Pouch, Par, Minimum, Elsewhere, Accepts Field
+	Critical, PresenceOnly, Out, MoreOpen         bool
+	Begins                                        bool // a pouch
 }
 
 // ModuleFields is one kind of module of a kit list being changed.
@@ -57,7 +71,8 @@ var severityOptions = []Option{
 	{Value: string(inventory.SeverityWarn), Text: message.M("Warn: ready with gaps")},
 }
 
-// changeKitList makes the next version of the list, or gives the form more blank lines.
+// changeKitList makes the list or its next version; or it gives the form more blank lines, moves one, or shows which
+// bags would change.
 func (s *server) changeKitList(v *visit, f *form) error {
 	k, err := s.kitList(v)
 	if err != nil {
@@ -69,22 +84,55 @@ func (s *server) changeKitList(v *visit, f *form) error {
 		f.values.Set(more+"-rows", strconv.Itoa(f.rowCount(more)+add))
 		return s.kitListForm(v, f, nil)
 	}
-	var in inventory.KitList
-	in, f.names = readKitList(f, k.Code, v.items())
+	if row, up, ok := f.moved(); ok {
+		f.swapLines(row, up)
+		return s.kitListForm(v, f, nil)
+	}
+	in, names := readKitList(f, cmp.Or(k.Code, inventory.NormalCode(f.text("code"))), v.items())
+	f.names = names
 	seen := f.id("version")
 	if err := f.err(); err != nil {
 		return err
 	}
-	if seen <= 0 {
+	if seen <= 0 && k.Code != "" {
 		return inventory.Refuse(inventory.Invalid, "reload the page")
 	}
+	if f.text("more") == "preview" {
+		then, err := s.svc.Lists.Preview(v.ctx(), v.actor, in)
+		if err != nil {
+			return err
+		}
+		return s.kitListPreviewed(v, f, nil, previewRows(then, v.itemsByCode()))
+	}
 	return v.once(func(ctx context.Context, _ string) (string, error) {
-		made, err := s.svc.Lists.NextKitList(ctx, v.actor, in, int(seen))
+		save := func() (inventory.KitList, error) { return s.svc.Lists.NextKitList(ctx, v.actor, in, int(seen)) }
+		if k.Code == "" {
+			save = func() (inventory.KitList, error) { return s.svc.Lists.CreateKitList(ctx, v.actor, in) }
+		}
+		made, err := save()
 		return kitListPath(made.Code) + "?done=version-" + strconv.Itoa(made.Version), err
 	})
 }
 
+func previewRows(then []lists.BagThen, items map[string]inventory.Item) []PreviewRow {
+	counted := func(all []lists.ItemCount) (out []message.Message) {
+		for _, n := range all {
+			out = append(out, message.M("{1} × {2}", n.Qty, nameOf(items, n.Item)))
+		}
+		return out
+	}
+	out := []PreviewRow{}
+	for _, b := range then {
+		out = append(out, PreviewRow{b, counted(b.Lacks), counted(b.Over)})
+	}
+	return out
+}
+
 func (s *server) kitListForm(v *visit, f *form, failed error) error {
+	return s.kitListPreviewed(v, f, failed, nil)
+}
+
+func (s *server) kitListPreviewed(v *visit, f *form, failed error, then []PreviewRow) error {
 	k, err := s.kitList(v)
 	if err != nil {
 		return err
@@ -95,7 +143,11 @@ func (s *server) kitListForm(v *visit, f *form, failed error) error {
 	items := v.items()
 	p := &kitListChangePage{Base: Base{Title: message.M("Edit {1}", k.Name), Caution: true}, List: k, Next: k.Version + 1,
 		Items: items, Version: f.values.Get("version"), LineCount: f.rowCount("lines"), ModuleCount: f.rowCount("modules"),
-		RuleCount: f.rowCount("rules"), Sealed: f.text("sealed") != "", SealWarns: f.text("seal_warns") != ""}
+		RuleCount: f.rowCount("rules"), Sealed: f.text("sealed") != "", SealWarns: f.text("seal_warns") != "",
+		Preview: then, Previewed: then != nil}
+	if k.Code == "" {
+		p.Title = message.M("Kit list")
+	}
 	if p.Stale = failed != nil && inventory.KindOf(failed) == inventory.Stale; p.Stale {
 		p.Version = strconv.Itoa(k.Version) // what is typed here goes over the newest once the person sends it again
 	}
@@ -103,6 +155,10 @@ func (s *server) kitListForm(v *visit, f *form, failed error) error {
 	for row := range p.LineCount {
 		before := len(f.shown)
 		l := lineFieldsOf(f, row, items)
+		l.Begins = row > 0 && l.Pouch.Value != p.Lines[row-1].Pouch.Value
+		if !slices.Contains(p.Pouches, l.Pouch.Value) {
+			p.Pouches = append(p.Pouches, l.Pouch.Value)
+		}
 		p.Lines = append(p.Lines, l)
 		f.nameRow(before, orElse(message.Plain(l.Title), message.M("New line")))
 	}
@@ -127,6 +183,7 @@ func (f *form) nameRow(from int, title message.Message) {
 }
 
 func (p *kitListChangePage) head(f *form) {
+	p.Code = f.field("code", message.M("Code")).Need()
 	p.Name = f.field("name", message.M("Name")).Need()
 	p.Edition = f.field("edition", message.M("Edition"))
 	p.Source = f.field("source", message.M("Source")).WithHint(message.M("Proves no compliance"))
@@ -142,15 +199,14 @@ func (p *kitListChangePage) head(f *form) {
 func lineFieldsOf(f *form, row int, items []inventory.Item) LineFields {
 	name := func(field string) string { return cellName("lines", row, field) }
 	ticked := func(field string) bool { return f.text(name(field)) != "" }
-	l := LineFields{Row: cellName("lines", row, ""), Critical: ticked("critical"), PresenceOnly: ticked("presence_only"),
-		Out:      ticked("out"),
-		Position: f.numberField(name("position"), message.M("Position")), Item: f.field(name("item"), message.M("Item")),
+	l := LineFields{Row: cellName("lines", row, ""), N: row, Critical: ticked("critical"),
+		PresenceOnly: ticked("presence_only"), Out: ticked("out"), Item: f.field(name("item"), message.M("Item")),
 		Pouch: f.field(name("pouch"), message.M("Pouch")),
 		Par:   f.numberField(name("par"), message.M("Needs")), Minimum: f.numberField(name("minimum"), message.M("At least")),
 		Elsewhere: f.field(name("carried_elsewhere"), message.M("Carried where")),
 		Accepts: f.field(name("accepts"), message.M("Alternatives, in order")).
 			WithHint(message.M("Item codes"))}
-	l.Item.Shared = "items"
+	l.Item.Shared, l.Pouch.Shared = "items", "pouches"
 	l.Title = titleOf(f.text(name("item")), items)
 	l.MoreOpen = l.Elsewhere.Value != "" || l.Accepts.Value != "" || l.Elsewhere.Fix != nil || l.Accepts.Fix != nil
 	return l
@@ -167,12 +223,12 @@ func titleOf(typed string, items []inventory.Item) string {
 	return code
 }
 
-func moduleFieldsOf(f *form, row int, own string, lists []inventory.KitList) ModuleFields {
+func moduleFieldsOf(f *form, row int, own string, all []inventory.KitList) ModuleFields {
 	name := func(field string) string { return cellName("modules", row, field) }
 	m := ModuleFields{Row: cellName("modules", row, ""), Out: f.text(name("out")) != "",
 		Count: f.numberField(name("count"), message.M("Quantity"))}
 	var options []Option
-	for _, k := range lists {
+	for _, k := range all {
 		if k.Code != own {
 			options = append(options, Option{Value: k.Code, Text: message.Plain(k.Name)})
 		}

@@ -1,14 +1,13 @@
 package web
 
 import (
-	"cmp"
-	"math"
 	"net/url"
 	"slices"
 	"strconv"
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 )
 
 // The rows of a kit list's form: each is a group of fields named after what it is, its place on the form and the
@@ -29,24 +28,39 @@ func (f *form) rowCount(of string) int {
 	return max(0, min(n, 2*inventory.MaxLines))
 }
 
-// rows returns the rows that are filled in and not to be left out, in the order
-// of their positions; those without a position come last.
+// rows returns the rows that are filled in and not to be left out, in their order.
 func (f *form) rows(of string, fields []string) []int {
 	var rows []int
-	at := map[int]int{}
 	for row := range f.rowCount(of) {
 		filled := slices.ContainsFunc(fields, func(field string) bool { return f.text(cellName(of, row, field)) != "" })
 		if !filled || f.text(cellName(of, row, "out")) != "" {
 			continue
 		}
-		at[row] = math.MaxInt
-		if name := cellName(of, row, "position"); f.text(name) != "" {
-			at[row] = f.number(name)
-		}
 		rows = append(rows, row)
 	}
-	slices.SortStableFunc(rows, func(a, b int) int { return cmp.Compare(at[a], at[b]) })
 	return rows
+}
+
+// moved is which line a button of the form moves, and whether up.
+func (f *form) moved() (row int, up, ok bool) {
+	number, way, ok := strings.Cut(f.text("move"), ".")
+	row, err := strconv.Atoi(number)
+	return row, way == "up", ok && err == nil
+}
+
+// swapLines moves a line past the one above or beneath it, with all that is typed into both.
+func (f *form) swapLines(row int, up bool) {
+	other := row + 1
+	if up {
+		other = row - 1
+	}
+	if row < 0 || other < 0 || max(row, other) >= f.rowCount("lines") {
+		return
+	}
+	for _, field := range append(slices.Clone(lineFields), "out") {
+		a, b := cellName("lines", row, field), cellName("lines", other, field)
+		f.values[a], f.values[b] = f.values[b], f.values[a]
+	}
 }
 
 func setRow(to url.Values, of string, row int, pairs ...string) {
@@ -65,20 +79,28 @@ func filledIn(n int) string {
 
 func kitListValues(k inventory.KitList) url.Values {
 	to := url.Values{}
+	blank := blankLines
+	if k.Code == "" {
+		blank = newLines
+	}
 	for name, value := range map[string]string{
 		"name": k.Name, "edition": k.Edition, "source": k.Source, "valid_from": k.ValidFrom.String(),
 		"valid_to": k.ValidTo.String(),
 		"sealed":   yes(k.Sealed), "seal_warns": yes(k.SealWarns), "seal_check_hours": strconv.Itoa(k.SealCheckHours),
 		"full_check_days":    strconv.Itoa(k.FullCheckDays),
 		"min_remaining_days": strconv.Itoa(k.MinRemainingDays), "version": strconv.Itoa(k.Version),
-		"lines-rows": strconv.Itoa(len(k.Lines) + blankLines), "modules-rows": strconv.Itoa(len(k.Modules) + 1),
+		"lines-rows": strconv.Itoa(len(k.Lines) + blank), "modules-rows": strconv.Itoa(len(k.Modules) + 1),
 		"rules-rows": strconv.Itoa(len(k.Rules) + 1),
 	} {
 		to.Set(name, value)
 	}
 	for i, l := range k.Lines {
-		setRow(to, "lines", i, "position", strconv.Itoa((i+1)*10), "item", l.Item, "pouch", l.Pouch, "par", filledIn(l.Par),
-			"minimum", filledIn(l.Minimum), "critical", yes(l.Critical), "presence_only", yes(l.PresenceOnly),
+		minimum := filledIn(l.Minimum)
+		if l.Par > 0 {
+			minimum = strconv.Itoa(l.Minimum)
+		}
+		setRow(to, "lines", i, "item", l.Item, "pouch", l.Pouch, "par", filledIn(l.Par), "minimum", minimum,
+			"critical", yes(l.Critical), "presence_only", yes(l.PresenceOnly),
 			"carried_elsewhere", l.CarriedElsewhere, "accepts", strings.Join(l.Accepts, ", "))
 	}
 	for i, m := range k.Modules {
@@ -127,6 +149,9 @@ func (f *form) kitLine(row int, items []inventory.Item) inventory.Line {
 		"par")), Minimum: f.number(cellName("lines", row, "minimum")),
 		Critical: text("critical") != "", PresenceOnly: text("presence_only") != "",
 		CarriedElsewhere: text("carried_elsewhere")}
+	if l.Par > 0 && text("minimum") == "" {
+		f.wrong(cellName("lines", row, "minimum"), message.M("enter 0 or more"))
+	}
 	for _, a := range strings.FieldsFunc(text("accepts"), func(r rune) bool {
 		return strings.ContainsRune(",; \t\r\n", r)
 	}) {

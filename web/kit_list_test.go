@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -93,7 +94,10 @@ func TestKitListChange(t *testing.T) {
 		in[name] = v
 	}
 	in.Set(cellName("lines", 0, "out"), "yes")
-	setRow(in, "lines", n+1, "item", "pulse OXIMETER", "par", "2", "minimum", "3", "position", "15", "accepts", "nope-1")
+	setRow(in, "lines", n+1, "item", "pulse OXIMETER", "par", "2", "accepts", "nope-1")
+	c.post(path, in)
+	assert.Contains(t, c.text(), "Pulse oximeter, At least: enter 0 or more", "a line without a minimum")
+	in.Set(cellName("lines", n+1, "minimum"), "3")
 	c.post(path, in)
 	assert.Equal(t, http.StatusUnprocessableEntity, c.res.Code)
 	assert.Contains(t, c.text(), "Pulse oximeter, At least: ")
@@ -112,6 +116,20 @@ func TestKitListChange(t *testing.T) {
 	c.post(path, in)
 	assert.Contains(t, c.text(), "Pulse oximeter, Alternatives, in order: not found")
 	in.Set(cellName("lines", n+1, "accepts"), "card")
+	setRow(in, "lines", n+2, "item", old.Lines[1].Item, "pouch", old.Lines[1].Pouch, "par", "1", "minimum", "1")
+	c.post(path, in)
+	assert.Contains(t, c.text(), "Item: enter each item once in a pouch")
+	setRow(in, "lines", n+2, "item", "", "pouch", "", "par", "", "minimum", "")
+	for row := n + 1; row > 0; row-- { // up, past all others
+		in.Set("move", strconv.Itoa(row)+".up")
+		c.post(path, in)
+		require.Equal(t, http.StatusOK, c.res.Code)
+		in = c.formValues(path)
+	}
+	in.Set("more", "preview")
+	c.post(path, in)
+	assert.Regexp(t, `Now Version 2 Missing Surplus CEN-01 \S.* 2 × Pulse oximeter`, c.text())
+	in.Del("more")
 	c.post(path, in)
 	require.Equal(t, kitListPath("TRAUMA")+"?done=version-2", c.location(), c.text())
 	assert.Contains(t, c.get(c.location()).text(), "Version 2 saved.")

@@ -17,15 +17,16 @@ import (
 
 // asis are the tables that nobody sorts, by the template that they stand in, with the reason.
 var asis = map[string]string{
-	"register.html":    "each row's balance follows from the row before it",
-	"import.html":      "a row of the file takes several rows",
-	"convert.html":     "it is shown once, as the answer to what was sent, and sums up",
-	"decidecheck.html": "what is typed into its rows is not sent yet",
-	"decideuse.html":   "what is typed into its rows is not sent yet",
-	"history.html":     "the database gives a page of it, newest first; its own fields find in the whole",
-	"flowrows.html":    "cut, newest first, where it is too long for one page; sorted where it is whole",
-	"signin.html":      "who may sign in to the demo",
-	"parts.html":       "the newest records of several lists, newest first, the earlier in a fold",
+	"register.html":      "each row's balance follows from the row before it",
+	"import.html":        "a row of the file takes several rows",
+	"convert.html":       "it is shown once, as the answer to what was sent, and sums up",
+	"decidecheck.html":   "what is typed into its rows is not sent yet",
+	"decideuse.html":     "what is typed into its rows is not sent yet",
+	"history.html":       "the database gives a page of it, newest first; its own fields find in the whole",
+	"flowrows.html":      "cut, newest first, where it is too long for one page; sorted where it is whole",
+	"kitlistchange.html": "it is shown once, as the answer to what was typed beneath",
+	"signin.html":        "who may sign in to the demo",
+	"parts.html":         "the newest records of several lists, newest first, the earlier in a fold",
 }
 
 // Every table has the form that withTables knows, and is sorted and narrowed unless a reason is given.

@@ -129,7 +129,7 @@ var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/dev
 // about what one has brought oneself, or about everything within one's reach.
 var ofAll = strings.Fields(`
 	/ /transfers /counts /said /account /account/secret /account/sessions /scanner /scan /look /columns
-	/places /places/new /api/v1/openapi.json
+	/places /places/new /bags/new /api/v1/openapi.json
 	/people /people/new /people/:person /people/:person/sign-out /stations /stations/:station/close /still-here /terminals
 	/terminals/:terminal /service
 	/tokens /tokens/:token/revoke
@@ -137,7 +137,7 @@ var ofAll = strings.Fields(`
 	/api/v1/stations/:code/close /api/v1/stations/:code/reopen /api/v1/tokens /api/v1/tokens/:id/revoke
 	/items/:item /items/new /items/:item/change /items/:item/convert
 	/products /products/new /products/:product /kit-lists /kit-lists/:list
-	/kit-lists/:list/change /kit-lists/:list/bags /published /published/:list
+	/kit-lists/new /kit-lists/:list/change /kit-lists/:list/bags /published /published/:list
 	/api/v1/categories /api/v1/inspection-points /api/v1/items /api/v1/items/:code /api/v1/items/:code/convert
 	/api/v1/products /api/v1/products/:id
 	/api/v1/kit-lists /api/v1/kit-lists/:code /api/v1/kit-lists/:code/moves
