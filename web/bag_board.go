@@ -20,6 +20,7 @@ type boardPage struct {
 	Summary  []StateCount
 	Troubles []RegisterLink
 	Groups   []BoardGroup
+	MayAdd   bool
 }
 
 // StateCount is how many bags are in a state.
@@ -62,7 +63,7 @@ func (s *server) showBoard(v *visit) error {
 	slices.SortStableFunc(bags, func(a, b inventory.BagSummary) int { return cmp.Compare(a.Priority, b.Priority) })
 	p := &boardPage{Base: Base{Title: message.M("Bags of {1}", station.Name)}, Station: station,
 		Today: station.Today(v.now), Now: whenAt(v.now, station), Stations: v.stationLinks("/board", station.Code),
-		Summary: countStates(bags), Groups: groupBags(bags, vehicles)}
+		Summary: countStates(bags), Groups: groupBags(bags, vehicles), MayAdd: v.may(inventory.ActKeepLists)}
 	registers, err := s.registersAt(v, []string{station.Code})
 	if err != nil {
 		return err

@@ -3,6 +3,7 @@ package web
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"slices"
 	"strconv"
 
@@ -32,8 +33,14 @@ type kitListChangePage struct {
 	LineCount, ModuleCount, RuleCount               int
 	Version                                         string
 	Next                                            int // the version that saving makes
-	Stale, Previewed                                bool
-	Preview                                         []PreviewRow
+	Stale                                           bool
+	Preview                                         *ListPreview
+}
+
+// ListPreview is what the list as it is typed would change, and how many bags would stay as they are.
+type ListPreview struct {
+	Rows []PreviewRow
+	Same int
 }
 
 // PreviewRow is a bag that the list as it is typed would change.
@@ -98,11 +105,11 @@ func (s *server) changeKitList(v *visit, f *form) error {
 		return inventory.Refuse(inventory.Invalid, "reload the page")
 	}
 	if f.text("more") == "preview" {
-		then, err := s.svc.Lists.Preview(v.ctx(), v.actor, in)
+		then, same, err := s.svc.Lists.Preview(v.ctx(), v.actor, in)
 		if err != nil {
 			return err
 		}
-		return s.kitListPreviewed(v, f, nil, previewRows(then, v.itemsByCode()))
+		return s.kitListPreviewed(v, f, nil, &ListPreview{previewRows(then, v.itemsByCode()), same})
 	}
 	return v.once(func(ctx context.Context, _ string) (string, error) {
 		save := func() (inventory.KitList, error) { return s.svc.Lists.NextKitList(ctx, v.actor, in, int(seen)) }
@@ -115,13 +122,13 @@ func (s *server) changeKitList(v *visit, f *form) error {
 }
 
 func previewRows(then []lists.BagThen, items map[string]inventory.Item) []PreviewRow {
-	counted := func(all []lists.ItemCount) (out []message.Message) {
+	counted := func(all []lists.ItemThen) (out []message.Message) {
 		for _, n := range all {
-			out = append(out, message.M("{1} × {2}", n.Qty, nameOf(items, n.Item)))
+			out = append(out, message.Plain(fmt.Sprintf("%s: %d → %d", nameOf(items, n.Item), n.Now, n.Then)))
 		}
 		return out
 	}
-	out := []PreviewRow{}
+	var out []PreviewRow
 	for _, b := range then {
 		out = append(out, PreviewRow{b, counted(b.Lacks), counted(b.Over)})
 	}
@@ -132,7 +139,7 @@ func (s *server) kitListForm(v *visit, f *form, failed error) error {
 	return s.kitListPreviewed(v, f, failed, nil)
 }
 
-func (s *server) kitListPreviewed(v *visit, f *form, failed error, then []PreviewRow) error {
+func (s *server) kitListPreviewed(v *visit, f *form, failed error, then *ListPreview) error {
 	k, err := s.kitList(v)
 	if err != nil {
 		return err
@@ -144,9 +151,9 @@ func (s *server) kitListPreviewed(v *visit, f *form, failed error, then []Previe
 	p := &kitListChangePage{Base: Base{Title: message.M("Edit {1}", k.Name), Caution: true}, List: k, Next: k.Version + 1,
 		Items: items, Version: f.values.Get("version"), LineCount: f.rowCount("lines"), ModuleCount: f.rowCount("modules"),
 		RuleCount: f.rowCount("rules"), Sealed: f.text("sealed") != "", SealWarns: f.text("seal_warns") != "",
-		Preview: then, Previewed: then != nil}
+		Preview: then}
 	if k.Code == "" {
-		p.Title = message.M("Kit list")
+		p.Title = message.M("New kit list")
 	}
 	if p.Stale = failed != nil && inventory.KindOf(failed) == inventory.Stale; p.Stale {
 		p.Version = strconv.Itoa(k.Version) // what is typed here goes over the newest once the person sends it again

@@ -1,12 +1,15 @@
 package web
 
 import (
+	"fmt"
 	"net/http"
 	"net/url"
 	"strconv"
 	"strings"
 	"testing"
 
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"golang.org/x/net/html"
@@ -128,7 +131,7 @@ func TestKitListChange(t *testing.T) {
 	}
 	in.Set("more", "preview")
 	c.post(path, in)
-	assert.Regexp(t, `Now Version 2 Missing Surplus CEN-01 \S.* 2 × Pulse oximeter`, c.text())
+	assert.Regexp(t, `Now Version 2 Missing Surplus CEN-01 \S.* Pulse oximeter: 0 → 2 .*Unchanged: 0 `, c.text())
 	in.Del("more")
 	c.post(path, in)
 	require.Equal(t, kitListPath("TRAUMA")+"?done=version-2", c.location(), c.text())
@@ -154,4 +157,49 @@ func TestKitListChange(t *testing.T) {
 	assert.Contains(t, kim.text(), "Pain relief tablets")
 	assert.Equal(t, http.StatusForbidden, kim.post(path, opened).res.Code)
 	assert.Contains(t, c.get("/kit-lists").text(), "on an older version")
+}
+
+// A quartermaster moves lines by a button, which keeps the focus, and by dragging one into another pouch; forgets a
+// minimum, reads so at its field, where it stands now, and finds all that was typed.
+func TestKitListOnItsPage(t *testing.T) {
+	w := newWorld(t)
+	b := newBrowser(t, w)
+	b.as(w, "Quinn Master")
+	b.open("/kit-lists/new")
+	held := func() string {
+		return ask[string](b, `Array.from(document.querySelectorAll(".line")).slice(0, 4).map(function (l, i) {
+			return ["item", "pouch", "par", "minimum"].map(function (n) {
+				return document.getElementById("f-lines-" + i + "-" + n).value; }).join(" "); }).join("; ")`)
+	}
+	for i, line := range []string{"tq red 2 1", "mark  1 1", "ox lid 1 ", "card  3 1"} {
+		for j, value := range strings.Split(line, " ") {
+			if value != "" {
+				at := fmt.Sprintf("#f-lines-%d-%s", i, lineFields[j])
+				b.do(chromedp.SendKeys(at, value), chromedp.Blur(at))
+			}
+		}
+	}
+	assert.Equal(t, "tq red 2 1; mark red 1 1; ox lid 1 ; card lid 3 1", held(), "a line begins in the pouch before it")
+	b.do(chromedp.Focus(`button[value="2.up"]`), chromedp.KeyEvent(kb.Enter))
+	assert.Equal(t, "tq red 2 1; ox lid 1 ; mark red 1 1; card lid 3 1", held())
+	assert.Equal(t, "1.up", ask[string](b, `document.activeElement.value`))
+	ask[bool](b, `["dragstart", "drop"].every(function (type, i) {
+		document.querySelectorAll(".line legend")[i ? 1 : 3].dispatchEvent(
+			new DragEvent(type, { bubbles: true, dataTransfer: new DataTransfer() })); return true; })`)
+	assert.Equal(t, "tq red 2 1; card lid 3 1; ox lid 1 ; mark red 1 1", held())
+	ask[bool](b, `["dragstart", "drop"].every(function (type, i) {
+		document.querySelectorAll(".line legend")[i ? 1 : 3].dispatchEvent(
+			new DragEvent(type, { bubbles: true, dataTransfer: new DataTransfer() })); return true; })`)
+	assert.Equal(t, "tq red 2 1; mark red 1 1; card lid 3 1; ox lid 1 ", held())
+	b.do(chromedp.SendKeys("#f-code", "boat"), chromedp.SendKeys("#f-name", "Boat bag"))
+	b.press("button.main")
+	b.do(chromedp.WaitVisible(".problems"))
+	assert.Contains(t, b.text(), "Pulse oximeter, At least: enter 0 or more")
+	assert.Equal(t, "tq red 2 1; mark red 1 1; card lid 3 1; ox lid 1 ", held())
+	b.do(chromedp.Click(`button[value="3.up"]`))
+	assert.Equal(t, "ox", ask[string](b, `document.querySelector(".bad input[aria-invalid]").closest(".line")
+		.querySelector("input").value`), "what is wrong goes along")
+	b.do(chromedp.SendKeys("#f-lines-2-minimum", "1"))
+	b.press("button.main")
+	b.waits("Version 1 saved.")
 }

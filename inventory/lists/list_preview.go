@@ -12,20 +12,22 @@ import (
 type BagThen struct {
 	Bag       string
 	Now, Then inventory.State
-	Lacks     []ItemCount // units missing to par that are not missing now
-	Over      []ItemCount // units that would be surplus or not on the list, and are not now
+	Lacks     []ItemThen // where another number of units would be missing to par
+	Over      []ItemThen // … would be surplus, or not on the list
 }
 
-// ItemCount is a number of units of an item.
-type ItemCount struct {
-	Item string
-	Qty  int
+// ItemThen is a number of units of an item as it is, and as it would be.
+type ItemThen struct {
+	Item      string
+	Now, Then int
 }
 
-// Preview tells what a kit list would change if it were saved and the actor's bags on it moved to it, by bag code. It
-// changes nothing. Refuses: Forbidden without keep_lists; Invalid by field.
-func (s *Service) Preview(ctx context.Context, by inventory.Actor, in inventory.KitList) ([]BagThen, error) {
-	return inventory.ReadAs(ctx, s.store, by, inventory.ActKeepLists, func(r inventory.Reader) ([]BagThen, error) {
+// Preview tells which of the actor's bags on a kit list would change, and how, if it were saved and they moved to it,
+// by bag code; and how many would stay as they are. It changes nothing. Refuses: Forbidden without keep_lists; Invalid
+// by field.
+func (s *Service) Preview(ctx context.Context, by inventory.Actor, in inventory.KitList) (out []BagThen, same int,
+	err error) {
+	out, err = inventory.ReadAs(ctx, s.store, by, inventory.ActKeepLists, func(r inventory.Reader) (out []BagThen, _ error) {
 		if err := CheckKitList(r, in); err != nil {
 			return nil, err
 		}
@@ -34,7 +36,6 @@ func (s *Service) Preview(ctx context.Context, by inventory.Actor, in inventory.
 		if err := cmp.Or(err1, err2); err != nil {
 			return nil, err
 		}
-		var out []BagThen
 		for _, v := range views {
 			if !by.At(v.Bag.AtStation) || v.Bag.Retired() || v.Bag.KitList != in.Code {
 				continue
@@ -43,12 +44,17 @@ func (s *Service) Preview(ctx context.Context, by inventory.Actor, in inventory.
 			next.List, next.Versions, next.Items = in, nil, items
 			now := inventory.ReadinessOf(v, s.now(), 0, inventory.DefaultHorizonDays)
 			then := inventory.ReadinessOf(next, s.now(), 0, inventory.DefaultHorizonDays)
-			out = append(out, BagThen{v.Bag.Code, now.State, then.State, more(lacking(now), lacking(then)),
-				more(over(now), over(then))})
+			b := BagThen{v.Bag.Code, now.State, then.State, differ(lacking(now), lacking(then)), differ(over(now), over(then))}
+			if b.Now == b.Then && len(b.Lacks)+len(b.Over) == 0 {
+				same++
+				continue
+			}
+			out = append(out, b)
 		}
 		slices.SortFunc(out, func(a, b BagThen) int { return cmp.Compare(a.Bag, b.Bag) })
 		return out, nil
 	})
+	return out, same, err
 }
 
 func lacking(r inventory.Readiness) map[string]int {
@@ -67,14 +73,18 @@ func over(r inventory.Readiness) map[string]int {
 	return n
 }
 
-// more is what there is more of in the second, by item.
-func more(before, after map[string]int) []ItemCount {
-	var out []ItemCount
-	for item, n := range after {
-		if n > before[item] {
-			out = append(out, ItemCount{item, n - before[item]})
+// differ is what there is another number of, by item.
+func differ(now, then map[string]int) (out []ItemThen) {
+	for item, n := range then {
+		if n != now[item] {
+			out = append(out, ItemThen{item, now[item], n})
 		}
 	}
-	slices.SortFunc(out, func(a, b ItemCount) int { return cmp.Compare(a.Item, b.Item) })
+	for item, n := range now {
+		if _, there := then[item]; !there && n > 0 {
+			out = append(out, ItemThen{item, n, 0})
+		}
+	}
+	slices.SortFunc(out, func(a, b ItemThen) int { return cmp.Compare(a.Item, b.Item) })
 	return out
 }

@@ -1,44 +1,40 @@
-// Moves the lines of a kit list where they stand, by their buttons and by dragging their heads; without it the service
-// moves them. What is typed goes from one line to the next, the fields stay. A new line begins in the pouch before it.
+// Moves the lines of a kit list on the page, by their buttons and by dragging their heads; without it the service moves
+// them. A line that is dropped within a pouch is of that pouch, and a new one begins in the pouch before it.
 (function () {
   "use strict";
-  var lines = Array.from(document.querySelectorAll(".kitline.line")), dragged = -1;
-  function fields(line) { return Array.from(line.querySelectorAll("input, select, textarea")); }
+  var lines = Array.from(document.querySelectorAll(".kitline.line")), dragged;
   function field(line, name) { return line.querySelector("[name$='-" + name + "']"); }
-  function swap(a, b) {
-    var others = fields(b), heads = [a, b].map(function (l) { return l.querySelector("legend"); });
-    var title = heads[0].textContent;
-    fields(a).forEach(function (x, i) {
-      var y = others[i], value = x.value, checked = x.checked;
-      if (x.type !== "checkbox") { x.value = y.value; y.value = value; }
-      x.checked = y.checked;
-      y.checked = checked;
+  function move(line, to) {
+    var from = lines.indexOf(line);
+    if (to < 0 || to >= lines.length || to === from) return;
+    lines[to][to < from ? "before" : "after"](line);
+    lines.splice(to, 0, lines.splice(from, 1)[0]);
+    lines.forEach(function (l, i) {
+      l.querySelectorAll("[name], [id], [for], [aria-describedby], button").forEach(function (e) {
+        ["name", "id", "for", "aria-describedby"].forEach(function (a) {
+          if (e.hasAttribute(a)) e.setAttribute(a, e.getAttribute(a).replace(/lines-\d+-/, "lines-" + i + "-"));
+        });
+        if (e.name === "move") e.value = i + e.value.slice(e.value.indexOf("."));
+      });
     });
-    heads[0].textContent = heads[1].textContent;
-    heads[1].textContent = title;
-  }
-  function move(from, to) {
-    for (var step = Math.sign(to - from); from !== to; from += step) swap(lines[from], lines[from + step]);
     parts();
-    lines[to].dispatchEvent(new Event("input", { bubbles: true }));
+    line.dispatchEvent(new Event("input", { bubbles: true }));
   }
   function parts() {
     lines.forEach(function (line, i) {
       line.classList.toggle("begins", i > 0 && field(line, "pouch").value !== field(lines[i - 1], "pouch").value);
     });
   }
-  lines.forEach(function (line, i) {
+  lines.slice().forEach(function (line) {
     line.querySelectorAll("button[name=move]").forEach(function (b) {
       b.addEventListener("click", function (e) {
-        var to = i + (b.value.endsWith(".up") ? -1 : 1);
         e.preventDefault();
-        if (!lines[to]) return;
-        move(i, to);
-        lines[to].querySelector("button[value$='" + b.value.slice(b.value.indexOf(".")) + "']").focus();
+        move(line, lines.indexOf(line) + (b.value.endsWith(".up") ? -1 : 1));
+        b.focus();
       });
     });
     field(line, "item").addEventListener("change", function () {
-      var item = field(line, "item").value, pouch = field(line, "pouch"), found;
+      var item = field(line, "item").value, pouch = field(line, "pouch"), i = lines.indexOf(line), found;
       document.querySelectorAll("#items option").forEach(function (o) {
         if (o.value === item.toUpperCase() || o.textContent.toLowerCase() === item.toLowerCase()) found = o.textContent;
       });
@@ -47,18 +43,22 @@
       parts();
     });
     field(line, "pouch").addEventListener("change", parts);
+    field(line, "pouch").addEventListener("focus", function (e) { e.target.select(); }); // what is typed replaces it
     var head = line.querySelector("legend");
     head.draggable = true;
     head.addEventListener("dragstart", function (e) {
-      dragged = i;
+      dragged = line;
       e.dataTransfer.setData("text/plain", head.textContent);
     });
-    line.addEventListener("dragover", function (e) { if (dragged >= 0) e.preventDefault(); });
+    line.addEventListener("dragover", function (e) { if (dragged) e.preventDefault(); });
     line.addEventListener("drop", function (e) {
-      if (dragged < 0) return;
+      if (!dragged) return;
       e.preventDefault();
-      move(dragged, i);
-      dragged = -1;
+      move(dragged, lines.indexOf(line));
+      var i = lines.indexOf(dragged), pouch = i && i + 1 < lines.length && field(lines[i - 1], "pouch").value;
+      if (pouch && pouch === field(lines[i + 1], "pouch").value) field(dragged, "pouch").value = pouch;
+      parts();
+      dragged = null;
     });
   });
 })();
