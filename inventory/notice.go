@@ -158,6 +158,31 @@ func monthOnly(made Day) bool {
 	return day == 1
 }
 
+// WouldStop returns the bags that are not stopped now, and would be once the notice is issued.
+func (n Notice) WouldStop(views []BagView, now Instant) (out []Bag) {
+	for _, v := range views {
+		if n.Action == NoticeWithdraw && !v.Bag.Retired() && ReadinessOf(v, now, 0, 0).State != NotReady &&
+			ReadinessOf(n.over(v), now, 0, 0).State == NotReady {
+			out = append(out, v.Bag)
+		}
+	}
+	return out
+}
+
+// over is a bag with what the notice withdraws in it and its modules.
+func (n Notice) over(v BagView) BagView {
+	v.Stock, v.Modules = slices.Clone(v.Stock), slices.Clone(v.Modules)
+	for i, st := range v.Stock {
+		if n.Binds(st.Lot.Batch) {
+			v.Stock[i].Lot.Withdrawn = append(slices.Clone(st.Lot.Withdrawn), n.Reference)
+		}
+	}
+	for i, m := range v.Modules {
+		v.Modules[i] = n.over(m)
+	}
+	return v
+}
+
 // Holds tells whether a notice is in force: it was not cancelled.
 func (n Notice) Holds() bool { return n.Status != NoticeCancelled }
 

@@ -274,3 +274,37 @@ func TestMayRelease(t *testing.T) {
 	n.Status = inventory.NoticeCancelled
 	inventorytest.RequireKind(t, inventory.Conflict, n.MayRelease(by, b, nil, "looked"))
 }
+
+// A bag stops where what is left of a line falls under its minimum, or where a withdrawn batch is in it or its module
+// at all; one that has stopped, or is retired, does not stop again.
+func TestNoticeWouldStop(t *testing.T) {
+	n := inventory.Notice{Reference: "R-7", Action: inventory.NoticeWithdraw, Item: "A",
+		NoticeScope: inventory.NoticeScope{BatchNos: []string{"l1"}}}
+	inform := n
+	inform.Action = inventory.NoticeInform
+	line := inventory.Line{Item: "A", Par: 1, Minimum: 1}
+	inside := newBag(line).holds("A", 1, "")
+	inside.Bag.KitList = "GRAB"
+	around := newBag()
+	around.Modules = []inventory.BagView{inside.BagView}
+	around.List.Modules = []inventory.Module{{KitList: "GRAB", Count: 1}}
+	retired := newBag(line).holds("A", 1, "")
+	retired.Bag.RetiredAt = 1
+	out := newBag(line).holds("A", 1, "")
+	out.Bag.OutOfService = &inventory.ServicePause{Reason: "torn"}
+	for _, x := range []struct {
+		why  string
+		n    inventory.Notice
+		bag  *aBag
+		want int
+	}{
+		{"its only unit", n, newBag(line).holds("A", 1, ""), 1},
+		{"a batch beside enough others", n, newBag(line).holds("A", 1, "").holds("A", 4, ""), 1},
+		{"another batch", n, newBag(line).holds("B", 1, "").holds("A", 1, ""), 0},
+		{"inform only", inform, newBag(line).holds("A", 1, ""), 0},
+		{"under another notice already", n, newBag(line).holds("A", 1, "", withdrawn), 0},
+		{"within a module", n, around, 1}, {"retired", n, retired, 0}, {"out of service", n, out, 0},
+	} {
+		assert.Len(t, x.n.WouldStop([]inventory.BagView{x.bag.BagView}, 0), x.want, x.why)
+	}
+}

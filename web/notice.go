@@ -20,6 +20,7 @@ type noticePage struct {
 	Held          []HeldRow
 	Used          []UsedRow
 	Might         []HeldRow
+	WillStop      []HeldRow
 	Reason        Field
 	Pulled        *Done
 	Wrong         []StepRow // what was mistyped of the batches that it means
@@ -104,6 +105,10 @@ func (s *server) noticeView(v *visit, n notice.NoticeStory) (*noticePage, error)
 	}
 	for _, u := range n.MightBe {
 		p.Might = append(p.Might, heldRow(v, u, called))
+	}
+	for _, b := range n.Stops {
+		p.WillStop = append(p.WillStop, heldRow(v, notice.HeldUnits{Place: b.Code, Kind: inventory.KindBag,
+			Station: b.AtStation}, called))
 	}
 	for _, u := range n.Incidents {
 		p.Used = append(p.Used, usedRow(u, station))

@@ -99,7 +99,7 @@ var arrows = []struct{ from, to string }{
 		"inventory/lists inventory/scope inventory/stock"},
 	{"inventory/register", "inventory inventory/account inventory/amount inventory/ledger inventory/lists " +
 		"inventory/scope inventory/stock"},
-	{"inventory/notice", "inventory inventory/ledger inventory/stock"},
+	{"inventory/notice", "inventory inventory/ledger inventory/lists inventory/stock"},
 	{"inventory/transfer", "inventory inventory/ledger inventory/lists inventory/scope"},
 	{"inventory/count", "inventory inventory/ledger inventory/lists inventory/register inventory/scope"},
 	{"inventory/storeroom", "inventory inventory/account inventory/barcode inventory/ledger inventory/lists " +

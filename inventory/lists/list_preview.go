@@ -27,7 +27,7 @@ type ItemThen struct {
 // by field.
 func (s *Service) Preview(ctx context.Context, by inventory.Actor, in inventory.KitList) (out []BagThen, same int,
 	err error) {
-	out, err = inventory.ReadAs(ctx, s.store, by, inventory.ActKeepLists, func(r inventory.Reader) (out []BagThen, _ error) {
+	then := func(r inventory.Reader) (out []BagThen, _ error) {
 		if err := CheckKitList(r, in); err != nil {
 			return nil, err
 		}
@@ -53,7 +53,8 @@ func (s *Service) Preview(ctx context.Context, by inventory.Actor, in inventory.
 		}
 		slices.SortFunc(out, func(a, b BagThen) int { return cmp.Compare(a.Bag, b.Bag) })
 		return out, nil
-	})
+	}
+	out, err = inventory.ReadAs(ctx, s.store, by, inventory.ActKeepLists, then)
 	return out, same, err
 }
 

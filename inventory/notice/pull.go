@@ -1,14 +1,18 @@
 package notice
 
 import (
+	"cmp"
 	"context"
+	"slices"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
 )
 
-// PreviewNotice tells what a notice would mean if it were issued now. It changes nothing. What an inspecting one
-// leaves outstanding is known only once it is issued. Refuses: Forbidden without keep_stock; Invalid by field.
+// PreviewNotice tells what a notice would mean, and which bags it would stop, if it were issued now. It changes
+// nothing. What an inspecting one leaves outstanding is known only once it is issued. Refuses: Forbidden without
+// keep_stock; Invalid by field.
 func (s *Service) PreviewNotice(ctx context.Context, by inventory.Actor, in inventory.Notice) (NoticeStory, error) {
 	return inventory.ReadAs(ctx, s.store, by, inventory.ActKeepStock, func(r inventory.Reader) (NoticeStory, error) {
 		in.Status, in.IssuedAt, in.IssuedBy, in.Item = inventory.NoticeOpen, s.now(), by.Name, inventory.NormalCode(in.Item)
@@ -24,7 +28,18 @@ func (s *Service) PreviewNotice(ctx context.Context, by inventory.Actor, in inve
 			return NoticeStory{}, err
 		}
 		story := scene.story(in)
-		return story, story.addBatches(r, scene.batches)
+		var hit []inventory.Bag
+		for _, u := range story.PullFrom {
+			for code := u.Place; scene.bags[code].Code != ""; code = scene.bags[code].Inside {
+				hit = append(hit, scene.bags[code])
+			}
+		}
+		slices.SortStableFunc(hit, func(a, b inventory.Bag) int {
+			return cmp.Or(cmp.Compare(a.Priority, b.Priority), cmp.Compare(a.Code, b.Code))
+		})
+		views, err := lists.LoadNamed(r, slices.CompactFunc(hit, func(a, b inventory.Bag) bool { return a.Code == b.Code }))
+		story.Stops = in.WouldStop(views, s.now())
+		return story, cmp.Or(err, story.addBatches(r, scene.batches))
 	})
 }
 

@@ -30,6 +30,7 @@ type NoticeStory struct {
 	Stations  []StationAnswer   `json:"stations" doc:"Each station with what it says that it holds"`
 
 	Corrections []inventory.BatchCorrection `json:"corrections,omitempty" doc:"Corrections of the batches"`
+	Stops       []inventory.Bag             `json:"-"` // of a preview: those that it would stop
 }
 
 // MeantBatch is a batch that a notice means, with the release that holds, if one does.
