@@ -23,7 +23,7 @@ type quarantinePage struct {
 	Signing                                       *SigningFields
 	Signing2, Signing3                            *SigningFields // for the other forms
 	ReleaseQty, To, DisposeQty, Cause, Authorised Field
-	ReturnQty, Reference                          Field
+	ReturnQty, Reference, SendQty, SendTo         Field
 	MayRelease, BySerial, Apart                   bool
 }
 
@@ -112,6 +112,11 @@ func (s *server) quarantineForm(v *visit, f *form, failed error) error {
 	})).Need()
 	if p.Apart && !f.values.Has("to") && len(p.To.Options) > 0 {
 		p.To = p.To.choose(p.To.Options[0].Value)
+	}
+	if x.place.Kind == inventory.KindStore {
+		p.SendQty = f.numberFrom("ask.0.qty", message.M("Units"), x.there).Need()
+		p.SendTo = f.choice("to", message.M("To"), storeOptions(v, x.place)).Need()
+		p.SendTo.Again = "-sent"
 	}
 	p.DisposeQty = f.numberFrom("dispose_qty", message.M("Units"), x.there).Need()
 	p.Cause = f.choice("cause", message.M("Reason"), causeOptions).Need()

@@ -34,7 +34,7 @@ type TransferRow struct {
 }
 
 // AskFields ask for units of an item.
-type AskFields struct{ Item, Qty Field }
+type AskFields struct{ Item, Lot, Qty Field }
 
 var transferWords = map[transfer.Status]message.Message{transfer.Asked: message.M("to send"),
 	transfer.Sent: message.M("in transit"), transfer.Missing: message.M("missing"),
@@ -65,14 +65,16 @@ func (s *server) transfersForm(v *visit, f *form, failed error) error {
 			p.Open = append(p.Open, row)
 		}
 	}
-	p.From, p.To = s.anyStore(v, f, "from", message.M("From")), s.anyStore(v, f, "to", message.M("To"))
+	p.From = f.choice("from", message.M("From"), storeOptions(v, inventory.Place{})).Need()
+	p.To = f.choice("to", message.M("To"), storeOptions(v, inventory.Place{})).Need()
 	options := []Option{}
 	for _, it := range v.items() {
 		options = append(options, Option{Value: it.Code, Text: message.Plain(it.Name)})
 	}
 	for i := range max(askRows, len(rowsWith(f, askPrefix, ".item"))) {
 		row := askPrefix + strconv.Itoa(i)
-		x := AskFields{f.choice(row+".item", message.M("Item"), options), f.numberField(row+".qty", message.M("Quantity"))}
+		x := AskFields{f.choice(row+".item", message.M("Item"), options), f.field(row+".lot", message.M("Batch")),
+			f.numberField(row+".qty", message.M("Quantity"))}
 		x.Item.Required, x.Qty.Required = i == 0, i == 0
 		p.Rows = append(p.Rows, x)
 	}
@@ -80,19 +82,17 @@ func (s *server) transfersForm(v *visit, f *form, failed error) error {
 	return s.renderForm(v, f, p, failed)
 }
 
-// anyStore is a choice among the stores of all stations.
-func (s *server) anyStore(v *visit, f *form, name string, label message.Message) Field {
-	var options []Option
+// storeOptions are the stores of all stations, or those of others that may be sent to from a place.
+func storeOptions(v *visit, from inventory.Place) (options []Option) {
 	for _, station := range v.everyStation() {
-		for _, code := range []string{station.StoreCode(), station.TrainingStoreCode()} {
-			for _, p := range station.StationPlaces() {
-				if p.Code == code && !station.Closed() {
-					options = append(options, Option{Value: code, Text: message.Plain(p.Name)})
-				}
+		for _, p := range station.StationPlaces() {
+			if p.Kind == inventory.KindStore && !station.Closed() &&
+				(from.Code == "" || p.Station != from.Station && p.Purpose == from.Purpose) {
+				options = append(options, Option{Value: p.Code, Text: message.Plain(p.Name)})
 			}
 		}
 	}
-	return f.choice(name, label, options).Need()
+	return options
 }
 
 func (s *server) askTransfer(v *visit, f *form) error {
