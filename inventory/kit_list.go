@@ -114,7 +114,7 @@ func (k KitList) Check() error {
 	for i, l := range k.Lines {
 		path := "lines[" + strconv.Itoa(i) + "]"
 		l.check(&p, path)
-		p.When(in[[2]string{l.Item, l.Pouch}], path+".item", "enter each item once in a pouch")
+		p.When(len(k.Lines) <= MaxLines && in[[2]string{l.Item, l.Pouch}], path+".item", "enter each item once in a pouch")
 		in[[2]string{l.Item, l.Pouch}] = true
 	}
 	named := map[string]bool{k.Code: true}

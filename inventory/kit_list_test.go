@@ -49,6 +49,7 @@ func TestKitListCheck(t *testing.T) {
 			}
 		}},
 		{"lines[0].item", func(k *inventory.KitList) { k.Lines[0].Item = "" }},
+		{"lines[1].item", func(k *inventory.KitList) { k.Lines[1] = k.Lines[0] }},
 		{"lines[0].pouch", func(k *inventory.KitList) { k.Lines[0].Pouch = "\x07" }},
 		{"lines[0].par", func(k *inventory.KitList) { k.Lines[0].Par = 10001 }},
 		{"lines[0].minimum", func(k *inventory.KitList) { k.Lines[0].Minimum = 3 }},
