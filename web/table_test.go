@@ -25,6 +25,7 @@ var asis = map[string]string{
 	"history.html":       "the database gives a page of it, newest first; its own fields find in the whole",
 	"flowrows.html":      "cut, newest first, where it is too long for one page; sorted where it is whole",
 	"kitlistchange.html": "it is shown once, as the answer to what was typed beneath",
+	"paper.html":         "it is printed, in the order of the walk",
 	"signin.html":        "who may sign in to the demo",
 	"parts.html":         "the newest records of several lists, newest first, the earlier in a fold",
 }
