@@ -91,7 +91,12 @@ func othersFound(v *visit, found search.Found) []FoundGroup {
 	for _, x := range found.Seals {
 		seals.Rows = append(seals.Rows, FoundOther{logPath(x.Bag), x.Number, x.Bag, whenAt(x.HappenedAt, own)})
 	}
-	return slices.DeleteFunc([]FoundGroup{incidents, seals, notices, places}, func(g FoundGroup) bool {
+	transfers := FoundGroup{Title: message.M("Transfers")}
+	for _, x := range found.Transfers {
+		transfers.Rows = append(transfers.Rows, FoundOther{transferPath(x.ID), "№ " + formatID(x.ID),
+			v.station(x.Station).Name + " → " + v.station(x.Other).Name, whenAt(x.OpenedAt, own)})
+	}
+	return slices.DeleteFunc([]FoundGroup{incidents, seals, notices, transfers, places}, func(g FoundGroup) bool {
 		return len(g.Rows) == 0
 	})
 }
@@ -117,6 +122,8 @@ func hitPath(v *visit, h search.Hit) string {
 		return logPath(h.Log)
 	case h.Place != "":
 		return placePath(inventory.Place{Code: h.Place})
+	case h.Transfer != 0:
+		return transferPath(h.Transfer)
 	case h.Notice != 0:
 		return noticePath(h.Notice)
 	case h.Lot != 0 && h.Serial:

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -24,8 +25,10 @@ type Found struct {
 	Uses    []inventory.Use       // for an incident, newest first
 	Seals   []inventory.SealEntry // with that number, newest first
 	People  []inventory.Person
-	More    bool // a group holds more than is listed
-	Only    *Hit // the one thing that bears exactly what was asked for
+	// Transfers are documents, newest first.
+	Transfers []inventory.Document
+	More      bool // a group holds more than is listed
+	Only      *Hit // the one thing that bears exactly what was asked for
 }
 
 // Hit is one thing that a search led to; one of its fields is set.
@@ -34,6 +37,7 @@ type Hit struct {
 	Place             string // a code, of no bag
 	Log               string // of a bag, in whose log it stands
 	Notice, Lot       int64
+	Transfer          int64
 	Serial            bool // the lot is a device
 }
 
@@ -47,7 +51,8 @@ type FoundBatch struct {
 
 // None tells whether nothing was found.
 func (f Found) None() bool {
-	return len(f.Bags)+len(f.Lots)+len(f.Items)+len(f.Places)+len(f.Notices)+len(f.Uses)+len(f.Seals)+len(f.People) == 0
+	return len(f.Bags)+len(f.Lots)+len(f.Items)+len(f.Places)+len(f.Notices)+len(f.Uses)+len(f.Seals)+len(f.People)+
+		len(f.Transfers) == 0
 }
 
 // Limits of a search.
@@ -93,7 +98,8 @@ func matchRank(asked string, texts ...string) int {
 // Search finds bags, batches, devices, items, places, incidents, seals, notices and people by what somebody typed or
 // scanned, among what the actor may see: by exact code, number or name first, then by how it begins, then by any part,
 // then by all of its words in any order. Blanks and dashes in numbers do not count. A text that matches nothing and is
-// a pack's barcode finds what the barcode names. Notices and people are found by who reads history. Refuses: Forbidden
+// a pack's barcode finds what the barcode names. Notices and people are found by who reads history, transfers by who
+// keeps stock. Refuses: Forbidden
 // without see; a text that finds nothing is no error.
 func (s *Service) Search(ctx context.Context, by inventory.Actor, text string) (Found, error) {
 	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) (Found, error) {
@@ -102,7 +108,8 @@ func (s *Service) Search(ctx context.Context, by inventory.Actor, text string) (
 			return Found{}, nil
 		}
 		x := &search{s: s, r: r, by: by}
-		for _, find := range []func(string) error{x.bags, x.lots, x.items, x.places, x.records, x.notices, x.people} {
+		for _, find := range []func(string) error{x.bags, x.lots, x.items, x.places, x.records, x.notices, x.people,
+			x.transfers} {
 			if strings.ContainsFunc(asked, unicode.IsControl) {
 				break // a scanner's separators: a barcode
 			}
@@ -247,14 +254,50 @@ func (x *search) people(asked string) error {
 	return err
 }
 
-// lots finds batches by number: exact ones also where no unit is left, parts of numbers among what is there.
+// transfers finds them by number, by their two stations and by who asked, for whoever keeps stock.
+func (x *search) transfers(asked string) error {
+	if !x.by.May(inventory.ActKeepStock) {
+		return nil
+	}
+	all, err := x.r.Documents(inventory.DocumentFilter{Kind: inventory.DocTransfer, Stations: x.by.StationsSeen()},
+		inventory.Page{})
+	stations, wrong := x.r.Stations()
+	called := map[string]string{}
+	for _, st := range stations {
+		called[st.Code] = st.Name
+	}
+	x.out.Transfers = ranked(x, all, func(d inventory.Document) int {
+		own := "transfer " + strconv.FormatInt(d.ID, 10)
+		if inventory.FoldNumber(asked) == inventory.FoldNumber(own) {
+			return rankExact
+		}
+		return max(rankPrefix, matchRank(asked, own, d.Station, d.Other, called[d.Station], called[d.Other], d.OpenedBy))
+	}, func(d inventory.Document) Hit { return Hit{Transfer: d.ID} })
+	return cmp.Or(err, wrong)
+}
+
+// lots finds batches by number, and by words of their item beside it: exact ones also where no unit is left, parts of numbers among what is there.
 func (x *search) lots(asked string) error {
 	found, err := x.numbered(asked)
 	if err != nil {
 		return err
 	}
-	if len(asked) >= minPartOfLot {
-		more, err := x.r.Lots(inventory.LotFilter{Number: asked, Held: true, Stations: x.by.StationsSeen()},
+	words, names := strings.Fields(asked), map[string]string{}
+	if len(words) > 1 {
+		items, err := x.r.Items(inventory.ItemFilter{}, inventory.Page{})
+		if err != nil {
+			return err
+		}
+		for _, it := range items {
+			names[it.Code] = it.Name
+		}
+		words = append(words, asked)
+	}
+	for _, part := range words {
+		if len(part) < minPartOfLot {
+			continue
+		}
+		more, err := x.r.Lots(inventory.LotFilter{Number: part, Held: true, Stations: x.by.StationsSeen()},
 			inventory.Page{Limit: maxLotsRead})
 		if err != nil {
 			return err
@@ -267,7 +310,8 @@ func (x *search) lots(asked string) error {
 		for _, f := range b.Ever() {
 			numbers = append(numbers, inventory.FoldNumber(f.BatchNo), inventory.FoldNumber(f.Serial))
 		}
-		return matchRank(inventory.FoldNumber(asked), numbers...)
+		return min(matchRank(inventory.FoldNumber(asked), numbers...), max(rankWords,
+			matchRank(asked, append(numbers, b.Item, names[b.Item])...)))
 	})
 }
 
