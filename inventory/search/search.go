@@ -276,7 +276,8 @@ func (x *search) transfers(asked string) error {
 	return cmp.Or(err, wrong)
 }
 
-// lots finds batches by number, and by words of their item beside it: exact ones also where no unit is left, parts of numbers among what is there.
+// lots finds batches by number, and by words of their item beside it: exact ones also where no unit is left, parts
+// of numbers among what is there.
 func (x *search) lots(asked string) error {
 	found, err := x.numbered(asked)
 	if err != nil {
