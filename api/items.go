@@ -27,6 +27,7 @@ type ItemFields struct {
 	InspectionNotes  []string           `json:"inspection_notes,omitempty" doc:"One that fails is only noted"`
 	PreferredProduct int64              `json:"preferred_product,omitempty" minimum:"0" doc:"The product to buy, by id"`
 	LeadTimeDays     int                `json:"lead_time_days,omitempty" minimum:"0" maximum:"1000"`
+	Reserve          int                `json:"reserve,omitempty" minimum:"0" maximum:"1000000"`
 }
 
 func (f ItemFields) item(version int64) inventory.Item {
@@ -34,7 +35,8 @@ func (f ItemFields) item(version int64) inventory.Item {
 		TrackedBy: f.TrackedBy, Dated: f.Dated, SingleUse: f.SingleUse, Controlled: f.Controlled, Strength: f.Strength,
 		Form: f.Form, Content: f.Content, Life: f.Life,
 		InspectionPoints: f.InspectionPoints, InspectionNotes: f.InspectionNotes,
-		PreferredProduct: f.PreferredProduct, LeadTimeDays: f.LeadTimeDays, Version: version}
+		PreferredProduct: f.PreferredProduct, LeadTimeDays: f.LeadTimeDays, Reserve: f.Reserve,
+		Version: version}
 }
 
 // ItemChange is what people change of an item; fields left out stay.
@@ -54,6 +56,7 @@ type ItemChange struct {
 	InspectionNotes  *[]string           `json:"inspection_notes,omitempty"`
 	PreferredProduct *int64              `json:"preferred_product,omitempty" minimum:"0" doc:"0 for none"`
 	LeadTimeDays     *int                `json:"lead_time_days,omitempty" minimum:"0" maximum:"1000"`
+	Reserve          *int                `json:"reserve,omitempty" minimum:"0" maximum:"1000000"`
 }
 
 // LifeChange is what people change of an item's life rules; 0 takes a limit away.

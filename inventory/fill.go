@@ -28,8 +28,10 @@ type Fill struct {
 	UsableThrough Day      `json:"usable_through,omitempty" format:"date"`
 	ShortDated    bool     `json:"short_dated,omitempty" doc:"Usable, but not as long as the list needs"`
 	InspectFirst  bool     `json:"inspect_first,omitempty" doc:"Inspection overdue: inspect before stowing"`
+	Keeps         int      `json:"keeps,omitempty" doc:"Of a transfer: usable units that the sender has left after all"`
 
 	line int
+	of   string // the donor's station
 }
 
 // demand is what one line of one bag still lacks.
@@ -85,21 +87,43 @@ func (s storeContents) take(d *demand, want int, short bool, kind FillKind) []Fi
 		if i > 0 && d.ownOnly || i == 0 && d.standIn {
 			continue
 		}
-		for _, lot := range s[item] {
-			lasts := lot.through == 0 || lot.through >= d.lastsTo
-			n := min(want, lot.left)
-			if n <= 0 || lasts == short || lot.through != 0 && lot.through < d.on {
-				continue // the last of these: it is a later day at the bag's station already
-			}
-			lot.left -= n
-			want -= n
-			out = append(out, Fill{Bag: d.bag.Bag.Code, Item: item, LotID: lot.Lot.ID, BatchNo: lot.Lot.BatchNo,
-				Serial: lot.Lot.Serial, From: lot.Place, Qty: n,
-				Kind: kind, UsableThrough: lot.through, ShortDated: short, InspectFirst: lot.inspect, line: d.line})
+		for lot := s.next(d, item, short); lot != nil && want > 0; lot = s.next(d, item, short) {
+			f := s.give(d, lot, want, short, kind)
+			want -= f.Qty
+			out = append(out, f)
 		}
-		s[item] = slices.DeleteFunc(s[item], func(l *storeLot) bool { return l.left == 0 })
 	}
 	return out
+}
+
+// next is the lot of an item that is picked next for a line, of those that last or of those that do not.
+func (s storeContents) next(d *demand, item string, short bool) *storeLot {
+	for _, lot := range s[item] {
+		lasts := lot.through == 0 || lot.through >= d.lastsTo
+		if lasts != short && (lot.through == 0 || lot.through >= d.on) { // a later day may have begun at the bag's station
+			return lot
+		}
+	}
+	return nil
+}
+
+// give takes units of a lot off the shelf, as many as it has at most.
+func (s storeContents) give(d *demand, lot *storeLot, want int, short bool, kind FillKind) Fill {
+	n, item := min(want, lot.left), lot.Lot.Item
+	if lot.left -= n; lot.left == 0 {
+		s[item] = slices.DeleteFunc(s[item], func(l *storeLot) bool { return l == lot })
+	}
+	return Fill{Bag: d.bag.Bag.Code, Item: item, LotID: lot.Lot.ID, BatchNo: lot.Lot.BatchNo, Serial: lot.Lot.Serial,
+		From: lot.Place, Qty: n, Kind: kind, UsableThrough: lot.through, ShortDated: short, InspectFirst: lot.inspect,
+		line: d.line}
+}
+
+// held is how many usable units of an item are left.
+func (s storeContents) held(item string) (n int) {
+	for _, lot := range s[item] {
+		n += lot.left
+	}
+	return n
 }
 
 // fillToMinimum serves a demand up to the line's minimum: with lots that last first, then with shorter ones.
@@ -118,21 +142,26 @@ func (s storeContents) serve(d *demand, want *int, short bool, kind FillKind) []
 	}
 	fills := s.take(d, *want, short, kind)
 	for _, f := range fills {
-		d.toMin = max(0, d.toMin-f.Qty)
-		d.toPar -= f.Qty
-		if f.Item != d.bag.List.Lines[d.line].Item {
-			d.covered += f.Qty
-		}
+		d.got(f)
 	}
 	return fills
 }
 
-// takeOwn sets aside units of the line's own item, that last, for what substitutes cover.
-func (s storeContents) takeOwn(d *demand) {
+func (d *demand) got(f Fill) {
+	d.toMin = max(0, d.toMin-f.Qty)
+	d.toPar -= f.Qty
+	if f.Item != d.bag.List.Lines[d.line].Item {
+		d.covered += f.Qty
+	}
+}
+
+// takeOwn sets aside units of the line's own item, that last, for what substitutes cover; a reserve stays.
+func (s storeContents) takeOwn(d *demand, reserve int) {
+	spare := s.held(d.bag.List.Lines[d.line].Item) - reserve
 	for _, lot := range s[d.bag.List.Lines[d.line].Item] {
 		if lot.through == 0 || lot.through >= d.lastsTo {
-			n := min(d.covered, lot.left)
-			d.covered, lot.left = d.covered-n, lot.left-n
+			n := max(0, min(d.covered, lot.left, spare))
+			d.covered, lot.left, spare = d.covered-n, lot.left-n, spare-n
 		}
 	}
 }

@@ -70,6 +70,14 @@ func TestFillPlanOrder(t *testing.T) {
 	line := func(item string, par, minimum int, critical bool) inventory.Line {
 		return inventory.Line{Item: item, Par: par, Minimum: minimum, Critical: critical}
 	}
+	reserved := func(g *aRegion, n int) *aRegion {
+		g.Items["A"] = inventory.Item{Code: "A", Name: "A", Reserve: n}
+		return g
+	}
+	near := func(g *aRegion, minutes string) *aRegion {
+		g.Bags[0].Station.TravelMinutes = []string{minutes}
+		return g
+	}
 	lasting := func(g *aRegion, days int) *aRegion {
 		for i := range g.Bags {
 			g.Bags[i].List.MinRemainingDays = days
@@ -115,9 +123,25 @@ func TestFillPlanOrder(t *testing.T) {
 			false)), 30), []string{"B1 A 100×2 N-STORE restock"}},
 		{"a lot that lacks a day", lasting(newRegion("N").stores("N", "A", 5, "2027-07-13").needs("N", "B1", 1, line("A", 2,
 			0, false)), 30), nil},
-		{"another station's store, after its own needs", newRegion("N", "S").stores("S", "A", 3, "").needs("N", "B1", 1,
-			line("A", 2, 2, true)).needs("S", "B2", 9, line("A", 2, 0, false)),
+		{"another's par, after the own par", newRegion("N", "S").stores("S", "A", 3, "").needs("N", "B1", 1,
+			line("A", 2, 0, true)).needs("S", "B2", 9, line("A", 2, 0, false)),
 			[]string{"B2 A 100×2 S-STORE restock", "B1 A 100×1 S-STORE transfer"}},
+		{"another's minimum, after the own minimum and before the own par", newRegion("N", "S").stores("S", "A", 3,
+			"").needs("N", "B1", 1, line("A", 2, 2, true)).needs("S", "B2", 9, line("A", 2, 1, false)),
+			[]string{"B2 A 100×1 S-STORE restock", "B1 A 100×2 S-STORE transfer"}},
+		{"the reserve stays, for another's minimum too", reserved(newRegion("N", "S").stores("S", "A", 3, "").needs("N",
+			"B1", 1, line("A", 3, 3, true)).needs("S", "B2", 9, line("A", 1, 0, false)), 2),
+			[]string{"B1 A 100×1 S-STORE transfer", "B2 A 100×1 S-STORE restock"}},
+		{"the reserve is for the own bags", reserved(newRegion("N").stores("N", "A", 3, "").needs("N", "B1", 1, line("A", 3,
+			1, true)), 2), []string{"B1 A 100×1 N-STORE restock", "B1 A 100×2 N-STORE restock"}},
+		{"who can spare it longest-dated, undated last of all", newRegion("E", "N", "S").stores("E", "A", 1,
+			"2028-01-01").stores("S", "A", 1, "2029-01-01").stores("S", "A", 1, "").needs("N", "B1", 1, line("A", 3, 3, false)),
+			[]string{"B1 A 101×1 S-STORE transfer", "B1 A 102×1 S-STORE transfer", "B1 A 100×1 E-STORE transfer"}},
+		{"then the nearest", near(newRegion("E", "N", "S").stores("E", "A", 1, "").stores("S", "A", 1, "").needs("N", "B1", 1,
+			line("A", 2, 2, false)), "S 9"), []string{"B1 A 101×1 S-STORE transfer", "B1 A 100×1 E-STORE transfer"}},
+		{"the own item of anybody before what stands in", newRegion("E", "N", "S").stores("E", "B", 5, "").stores("S", "A", 1,
+			"").needs("N", "B1", 1, inventory.Line{Item: "A", Par: 2, Minimum: 2, Accepts: []string{"B"}}),
+			[]string{"B1 A 101×1 S-STORE transfer", "B1 B 100×1 E-STORE transfer"}},
 		{"own store first, then the others in order", newRegion("E", "N", "S").stores("S", "A", 1, "").stores("E", "A", 1,
 			"").stores("N", "A", 1, "").needs("N", "B1", 1, line("A", 3, 3, false)),
 			[]string{"B1 A 102×1 N-STORE restock", "B1 A 101×1 E-STORE transfer", "B1 A 100×1 S-STORE transfer"}},
@@ -210,6 +234,7 @@ func TestFillPlanConserves(t *testing.T) {
 			key := fmt.Sprint(f.From, f.LotID)
 			left[key] -= f.Qty
 			require.GreaterOrEqual(t, left[key], 0, "more than the store holds")
+			require.True(t, f.Kind != inventory.FillTransfer || f.Keeps >= g.Items[f.Item].Reserve, "the reserve stays")
 			filled += f.Qty
 		}
 		for _, b := range rep.Buy {

@@ -98,6 +98,7 @@ type Item struct {
 	InspectionNotes  []string `json:"inspection_notes,omitempty" doc:"Points that are only noted"`
 	PreferredProduct int64    `json:"preferred_product,omitempty" doc:"The product to buy, by id"`
 	LeadTimeDays     int      `json:"lead_time_days,omitempty" minimum:"0" maximum:"1000" doc:"Days from order on"`
+	Reserve          int      `json:"reserve,omitempty" minimum:"0" maximum:"1000000" doc:"Units no transfer takes"`
 	Version          int64    `json:"version" doc:"Goes up with each change; the ETag"`
 }
 
@@ -115,6 +116,7 @@ func (it Item) Check(categories []Category) error {
 	p.When(it.TrackedBy != ByLot && it.TrackedBy != BySerial, "tracked_by", "choose one of {1}", "lot, serial")
 	checkLife(&p, "life", it.Life)
 	p.When(it.LeadTimeDays < 0, "lead_time_days", "enter 0 or more")
+	p.When(it.Reserve < 0 || it.Reserve > MaxQty, "reserve", "enter {1} to {2}", 0, MaxQty)
 	checkPoints(&p, "inspection_points", it.InspectionPoints)
 	checkPoints(&p, "inspection_notes", it.InspectionNotes)
 	for _, pt := range it.InspectionNotes {

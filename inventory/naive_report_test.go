@@ -2,6 +2,7 @@ package inventory_test
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"sort"
 
@@ -22,7 +23,11 @@ type naiveWant struct {
 type naivePlan struct {
 	wants []*naiveWant
 	units map[string][]*naiveUnit // by station, only what may be picked there
-	fills map[string]int          // "bag item lot from kind short" → units
+
+	stations []inventory.Station
+	items    map[string]inventory.Item
+
+	fills map[string]int // "bag item lot from kind short" → units
 }
 
 // before tells who is served first: critical lines, then bag priority, then
@@ -76,29 +81,93 @@ func naivePlanOf(g inventory.ReportInput, now inventory.Instant, asOf inventory.
 		}
 	}
 	sort.SliceStable(p.wants, func(i, j int) bool { return p.wants[i].before(p.wants[j]) })
-	p.allocate(g.Stations)
+	p.allocate(g.Stations, g.Items)
 	return p
 }
 
-// allocate serves everybody from the own station's stores up to the minimum, then
-// up to par, then likewise from the stores of the other stations.
-func (p *naivePlan) allocate(stations []inventory.Station) {
-	for _, kind := range []string{"restock", "transfer"} {
-		for _, toPar := range []bool{false, true} {
-			for _, w := range p.wants {
-				var from []string
-				for _, s := range stations {
-					if (s.Code == w.bag.Bag.AtStation) == (kind == "restock") {
-						from = append(from, s.Code)
-					}
-				}
-				p.serve(w, from, kind, toPar, false)
-				if !toPar {
-					p.serve(w, from, kind, false, true)
-				}
+// allocate serves everybody up to the minimum, from the own station's stores, then from the other stations'; then
+// likewise up to par.
+func (p *naivePlan) allocate(stations []inventory.Station, items map[string]inventory.Item) {
+	p.stations, p.items = stations, items
+	for _, toPar := range []bool{false, true} {
+		for _, w := range p.wants {
+			p.serve(w, []string{w.bag.Bag.AtStation}, "restock", toPar, false)
+			if !toPar {
+				p.serve(w, []string{w.bag.Bag.AtStation}, "restock", false, true)
+			}
+		}
+		for _, w := range p.wants {
+			p.beg(w, toPar, false)
+			if !toPar {
+				p.beg(w, false, true)
 			}
 		}
 	}
+}
+
+// beg gets unit after unit from whichever station has more of the item than its reserve and would send the one that
+// ends last; of those the nearest, of those the first by code.
+func (p *naivePlan) beg(w *naiveWant, toPar, short bool) {
+	line := w.bag.List.Lines[w.line]
+	for _, item := range append([]string{line.Item}, line.Accepts...) {
+		for w.toMin > 0 || toPar && w.toPar > 0 {
+			var able []inventory.Station
+			end := map[string]inventory.Day{}
+			for _, s := range p.stations {
+				left := 0
+				for _, u := range p.units[s.Code] {
+					if u.item == item && u.line < 0 {
+						left++
+					}
+				}
+				u := p.first(s.Code, item, w, short)
+				if s.Code != w.bag.Bag.AtStation && u != nil && left > p.items[item].Reserve {
+					able, end[s.Code] = append(able, s), u.end
+				}
+			}
+			if len(able) == 0 {
+				break
+			}
+			home := p.stations[slices.IndexFunc(p.stations, func(s inventory.Station) bool {
+				return s.Code == w.bag.Bag.AtStation
+			})]
+			sort.Slice(able, func(i, j int) bool {
+				a, b := able[i], able[j]
+				if end[a.Code] != end[b.Code] {
+					return end[a.Code] > end[b.Code]
+				}
+				if x, y := naiveFar(home, a), naiveFar(home, b); x != y {
+					return x < y
+				}
+				return a.Code < b.Code
+			})
+			p.one(w, able[0].Code, item, "transfer", short)
+		}
+	}
+}
+
+// naiveFar is how far two stations lie apart: minutes, or a million and kilometres as straight through the Earth as
+// the maker's positions need, or nobody knows.
+func naiveFar(home, other inventory.Station) float64 {
+	for _, x := range [][2]inventory.Station{{home, other}, {other, home}} {
+		for _, t := range x[0].TravelMinutes {
+			var code string
+			var minutes float64
+			if fmt.Sscan(t, &code, &minutes); code == x[1].Code {
+				return minutes
+			}
+		}
+	}
+	var at [2][3]float64
+	for i, s := range []inventory.Station{home, other} {
+		var lat, lon float64
+		if n, _ := fmt.Sscanf(s.Position, "%f, %f", &lat, &lon); n < 2 {
+			return 1e9
+		}
+		lat, lon = lat*math.Pi/180, lon*math.Pi/180
+		at[i] = [3]float64{math.Cos(lat) * math.Cos(lon), math.Cos(lat) * math.Sin(lon), math.Sin(lat)}
+	}
+	return 1e6 + math.Sqrt(math.Pow(at[0][0]-at[1][0], 2)+math.Pow(at[0][1]-at[1][1], 2)+math.Pow(at[0][2]-at[1][2], 2))
 }
 
 func (p *naivePlan) serve(w *naiveWant, stations []string, kind string, toPar, short bool) {
@@ -106,19 +175,26 @@ func (p *naivePlan) serve(w *naiveWant, stations []string, kind string, toPar, s
 	for _, station := range stations {
 		for _, item := range append([]string{line.Item}, line.Accepts...) {
 			for w.toMin > 0 || toPar && w.toPar > 0 {
-				u := p.first(station, item, w, short)
-				if u == nil {
+				if !p.one(w, station, item, kind, short) {
 					break
 				}
-				u.line = w.line
-				w.toMin, w.toPar = max(0, w.toMin-1), w.toPar-1
-				if item != line.Item {
-					w.standIns++
-				}
-				p.fills[fmt.Sprintf("%s %s %d %s %s %t", w.bag.Bag.Code, item, u.lot, u.place, kind, short)]++
 			}
 		}
 	}
+}
+
+func (p *naivePlan) one(w *naiveWant, station, item, kind string, short bool) bool {
+	u := p.first(station, item, w, short)
+	if u == nil {
+		return false
+	}
+	u.line = w.line
+	w.toMin, w.toPar = max(0, w.toMin-1), w.toPar-1
+	if item != w.bag.List.Lines[w.line].Item {
+		w.standIns++
+	}
+	p.fills[fmt.Sprintf("%s %s %d %s %s %t", w.bag.Bag.Code, item, u.lot, u.place, kind, short)]++
+	return true
 }
 
 // first is the unit that is picked next: earliest end, then day of receipt,
@@ -147,8 +223,14 @@ func (p *naivePlan) buys(g inventory.ReportInput) map[string][2]int {
 		home := w.bag.Bag.AtStation
 		for _, at := range append([]inventory.Station{{Code: home}}, g.Stations...) {
 			for w.standIns > 0 {
+				left := 0
+				for _, u := range p.units[at.Code] {
+					if u.item == line.Item && u.line < 0 {
+						left++
+					}
+				}
 				u := p.first(at.Code, line.Item, w, false)
-				if u == nil {
+				if u == nil || at.Code != home && left <= g.Items[line.Item].Reserve {
 					break
 				}
 				u.line, w.standIns = w.line, w.standIns-1

@@ -5,6 +5,7 @@ import (
 	"maps"
 	"slices"
 
+	"stowkeeper/inventory/donor"
 	"stowkeeper/inventory/message"
 )
 
@@ -85,25 +86,24 @@ type Shortages struct {
 }
 
 // ShortagesOf makes the report. What a station's stores hold is allocated among its bags: every line up to its
-// minimum, critical lines first, then by bag priority, bag code and line order; then every line up to par in the same
-// order. What a station lacks is looked for in other stations' stores, each station's own needs met first; what is
-// left is to be bought. Rows and states are by the version of its kit list that each bag has, fill plan and purchases
-// by the newest that is in force, as its pick list is.
+// minimum, critical lines first, then by bag priority, bag code and line order; what a station lacks to its minimums is
+// then looked for in other stations' stores, which keep their own minimums and the item's reserve. Likewise every line
+// up to par, for which others keep their own pars too. What is left is to be bought. Rows and states are by the version
+// of its kit list that each bag has, fill plan and purchases by the newest that is in force, as its pick list is.
 func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	rep := Shortages{AsOf: asOf, HorizonDays: horizon, Rows: []ShortageRow{}, Fill: []Fill{}, Buy: []Buy{},
 		FirstStops: []FirstStop{}, States: []BagState{}}
-	plan := fillPlan{shelves: map[string]storeContents{}}
+	plan := fillPlan{ReportInput: g, shelves: map[string]storeContents{}}
 	stores := g.StoresByStation()
 	for _, s := range g.Stations {
 		day := cmp.Or(asOf, s.Today(now))
-		plan.stations = append(plan.stations, s.Code)
 		plan.shelves[s.Code] = newStoreContents(stores[s.Code], g.Items, day, ForIssue)
 	}
 	for i := range g.Bags {
 		rep.addBag(&g.Bags[i], now, asOf, horizon, &plan)
 	}
 	rep.Fill = append(append(rep.Fill, plan.run()...), fillModules(plan.bags, plan.bags)...)
-	rep.Buy = append(rep.Buy, plan.buys(g)...)
+	rep.Buy = append(rep.Buy, plan.buys()...)
 	slices.SortFunc(rep.FirstStops, func(a, b FirstStop) int {
 		return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.Bag,
 			b.Bag))
@@ -164,50 +164,90 @@ func (c *BagCounts) count(s State) {
 
 // fillPlan allocates what the stores hold among what the bags lack.
 type fillPlan struct {
-	stations []string
-	shelves  map[string]storeContents // by station
-	demands  []*demand
-	bags     []judgedBag
+	ReportInput
+	shelves map[string]storeContents // by station
+	demands []*demand
+	bags    []judgedBag
 }
 
 func (p *fillPlan) run() []Fill {
 	slices.SortFunc(p.demands, byClaim)
+	type stock struct{ station, item string }
+	held, sent := map[stock]int{}, map[stock]int{}
+	for station, s := range p.shelves {
+		for item := range s {
+			held[stock{station, item}] = s.held(item)
+		}
+	}
 	var out []Fill
 	for _, d := range p.demands {
 		out = append(out, p.shelves[d.station].fillToMinimum(d, FillRestock)...)
-	}
-	for _, d := range p.demands {
-		out = append(out, p.shelves[d.station].fillToPar(d, FillRestock)...)
 	}
 	for _, d := range p.demands { // lots that last go first, wherever they lie
 		out = append(out, p.elsewhere(d, &d.toMin, false)...)
 		out = append(out, p.elsewhere(d, &d.toMin, true)...)
 	}
 	for _, d := range p.demands {
+		out = append(out, p.shelves[d.station].fillToPar(d, FillRestock)...)
+	}
+	for _, d := range p.demands {
 		out = append(out, p.elsewhere(d, &d.toPar, false)...)
+	}
+	for _, f := range out {
+		sent[stock{f.of, f.Item}] += f.Qty
+	}
+	for i, f := range out {
+		if f.Kind == FillTransfer {
+			out[i].Keeps = held[stock{f.of, f.Item}] - sent[stock{f.of, f.Item}]
+		}
 	}
 	return out
 }
 
-// elsewhere serves a demand from the stores of the other stations.
+// elsewhere serves a demand from the stores of the other stations: with the line's own item, then with accepted ones.
 func (p *fillPlan) elsewhere(d *demand, want *int, short bool) []Fill {
+	if *want <= 0 {
+		return nil
+	}
 	var out []Fill
-	for _, station := range p.stations {
-		if station != d.station {
-			out = append(out, p.shelves[station].serve(d, want, short, FillTransfer)...)
+	line := d.bag.List.Lines[d.line]
+	for _, item := range append([]string{line.Item}, line.Accepts...) {
+		for *want > 0 {
+			var donors []donor.Donor
+			var lots []*storeLot
+			for _, s := range p.Stations {
+				lot := p.shelves[s.Code].next(d, item, short)
+				if lot == nil || s.Code == d.station {
+					continue
+				}
+				donors = append(donors, donor.Donor{Station: s.Code, Left: p.shelves[s.Code].held(item),
+					Reserve: p.Items[item].Reserve, Through: int(lot.through),
+					Away: donor.DistanceOf(d.bag.Station.lies(), s.lies())})
+				lots = append(lots, lot)
+			}
+			i := donor.Next(donors)
+			if i < 0 {
+				break
+			}
+			f := p.shelves[donors[i].Station].give(d, lots[i], min(*want, donors[i].Spare()), short, FillTransfer)
+			f.of = donors[i].Station
+			d.got(f)
+			out = append(out, f)
 		}
 	}
 	return out
 }
 
 // buys sums up what no store could fill with the line's own item, by station and item of the line.
-func (p *fillPlan) buys(g ReportInput) []Buy {
+func (p *fillPlan) buys() []Buy {
 	type key struct{ station, item string }
 	missing, covered := map[key]int{}, map[key]int{}
 	for _, d := range p.demands {
-		p.shelves[d.station].takeOwn(d)
-		for _, station := range p.stations {
-			p.shelves[station].takeOwn(d)
+		p.shelves[d.station].takeOwn(d, 0)
+		for _, s := range p.Stations {
+			if s.Code != d.station {
+				p.shelves[s.Code].takeOwn(d, p.Items[d.bag.List.Lines[d.line].Item].Reserve)
+			}
 		}
 		if k := (key{d.station, d.bag.List.Lines[d.line].Item}); d.toPar+d.covered > 0 {
 			missing[k] += d.toPar + d.covered
@@ -221,7 +261,7 @@ func (p *fillPlan) buys(g ReportInput) []Buy {
 	var out []Buy
 	for _, k := range keys {
 		b := Buy{Station: k.station, Item: k.item, Qty: missing[k], Covered: covered[k]}
-		if pr, ok := g.Products[g.Items[k.item].PreferredProduct]; ok {
+		if pr, ok := p.Products[p.Items[k.item].PreferredProduct]; ok {
 			b.Product, b.PackSize = pr.ID, pr.PackSize
 			b.Packs = (b.Qty + pr.PackSize - 1) / pr.PackSize
 		}

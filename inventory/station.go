@@ -1,5 +1,7 @@
 package inventory
 
+import "stowkeeper/inventory/donor"
+
 // Station is a station. Its time zone decides what "today" is there.
 type Station struct {
 	Code     string `json:"code" doc:"Code given by people"`
@@ -10,6 +12,9 @@ type Station struct {
 
 	LockMinutes   int      `json:"lock_minutes,omitempty" minimum:"0" maximum:"240" doc:"After which shared phones lock"`
 	NightVehicles []string `json:"night_vehicles,omitempty" doc:"Vehicles whose pages have the night look, by name"`
+
+	Position      string   `json:"position,omitempty" maxLength:"40" doc:"Latitude, longitude, in degrees"`
+	TravelMinutes []string `json:"travel_minutes,omitempty" doc:"To other stations by code, as HT 25; before positions"`
 }
 
 // MaxLock is the longest time after which a station may have its shared phones lock, in minutes.
@@ -25,6 +30,12 @@ func (s Station) Check() error {
 		p.Take("", err)
 	}
 	p.When(s.LockMinutes < 0 || s.LockMinutes > MaxLock, "lock_minutes", "enter {1} to {2}", 0, MaxLock)
+	_, _, ok := donor.Position(s.Position)
+	p.When(s.Position != "" && !ok, "position", "enter it as in {1}", "51.48, -0.01")
+	for _, t := range s.TravelMinutes {
+		_, _, ok := donor.Travel(t)
+		p.When(!ok, "travel_minutes", "enter it as in {1}", "HT 25")
+	}
 	for _, v := range s.NightVehicles {
 		CheckText(&p, "night_vehicles", v, true, MaxName)
 	}
@@ -77,4 +88,8 @@ func (s Station) MustBeOpen() error {
 		return Refuse(Conflict, "station {1} is closed", s.Code)
 	}
 	return nil
+}
+
+func (s Station) lies() donor.Place {
+	return donor.Place{Code: s.Code, Position: s.Position, Minutes: s.TravelMinutes}
 }

@@ -3,6 +3,7 @@ package web
 import (
 	"net/url"
 	"slices"
+	"strings"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
@@ -44,6 +45,8 @@ type stationPage struct {
 	Of        inventory.Station
 	ClosedAt  When
 	Minutes   Field
+	Position  Field
+	Travel    Field
 	Vehicles  []Option
 	MayClose  bool
 	Into, Own Field
@@ -88,9 +91,15 @@ func (s *server) settingsOf(v *visit, f *form, p *stationPage) error {
 	chosen := p.Of.NightVehicles
 	if f.values.Has("lock_minutes") {
 		chosen = f.values["night"]
+	} else {
+		f.values = url.Values{"position": {p.Of.Position}, "travel_minutes": {strings.Join(p.Of.TravelMinutes, "\n")},
+			"into": f.values["into"]}
 	}
 	p.Minutes = f.numberFrom("lock_minutes", message.M("Minutes until shared phones lock"), p.Of.LockMinutes).
 		WithHint(message.M("0: after {1} hours", int(account.SessionIdle.Hours())))
+	p.Position = f.field("position", message.M("Latitude, longitude"))
+	p.Travel = f.area("travel_minutes", message.M("Minutes to other stations")).
+		WithHint(message.M("One per line"))
 	vehicles, err := s.svc.Shift.Vehicles(v.ctx(), v.actor, []string{p.Of.Code})
 	all := slices.Clone(chosen) // also one that carries no bag now
 	for _, x := range vehicles {
@@ -106,11 +115,13 @@ func (s *server) settingsOf(v *visit, f *form, p *stationPage) error {
 // changeStation keeps the settings of a station.
 func (s *server) changeStation(v *visit, f *form) error {
 	minutes, code := f.number("lock_minutes"), inventory.NormalCode(v.Param("station"))
+	position := f.text("position")
 	if err := f.err(); err != nil {
 		return err
 	}
 	_, err := s.svc.Lists.ChangeStation(v.ctx(), v.actor, code, lists.StationSettings{LockMinutes: &minutes,
-		NightVehicles: append([]string{}, f.values["night"]...)})
+		NightVehicles: append([]string{}, f.values["night"]...), Position: &position,
+		TravelMinutes: append([]string{}, f.lines("travel_minutes")...)})
 	if err != nil {
 		return err
 	}

@@ -12,15 +12,15 @@ import (
 
 type itemFormPage struct {
 	Base
-	ItemCode                                  string // empty for a new one
-	Version                                   string
-	Delivery, Line                            string // to which to come back
-	Code, Name, Category, Unit, TrackedBy     Field
-	Dated, SingleUse, Controlled              bool
-	Life                                      []Field
-	LifeOpen                                  bool
-	Points, Notes, Strength, MadeUp, LeadTime Field
-	Content                                   Field
+	ItemCode                                           string // empty for a new one
+	Version                                            string
+	Delivery, Line                                     string // to which to come back
+	Code, Name, Category, Unit, TrackedBy              Field
+	Dated, SingleUse, Controlled                       bool
+	Life                                               []Field
+	LifeOpen                                           bool
+	Points, Notes, Strength, MadeUp, LeadTime, Reserve Field
+	Content                                            Field
 }
 
 // lifeField is one of an item's life rules on its form.
@@ -89,8 +89,8 @@ func itemValues(v *visit, it inventory.Item) url.Values {
 	start := url.Values{"name": {it.Name}, "category": {string(it.Category)}, "unit": {it.Unit},
 		"tracked_by": {string(it.TrackedBy)}, "dated": {yes(it.Dated)}, "single_use": {yes(it.SingleUse)},
 		"controlled": {yes(it.Controlled)}, "strength": {it.Strength}, "form": {it.Form}, "content": {it.Content.String()},
-		"lead_time_days": {filledIn(it.LeadTimeDays)}, "inspection_points": {strings.Join(it.InspectionPoints, "\n")},
-		"inspection_notes": {strings.Join(it.InspectionNotes, "\n")}, "version": {formatID(it.Version)}}
+		"lead_time_days": {filledIn(it.LeadTimeDays)}, "reserve": {filledIn(it.Reserve)},
+		"inspection_points": {strings.Join(it.InspectionPoints, "\n")}, "inspection_notes": {strings.Join(it.InspectionNotes, "\n")}, "version": {formatID(it.Version)}}
 	for _, l := range lifeFields {
 		start.Set(l.name, filledIn(*l.of(&it)))
 	}
@@ -106,6 +106,7 @@ func (f *form) fillItem(it *inventory.Item) {
 		f.text("single_use") != ""
 	it.Controlled, it.Strength, it.Form = f.text("controlled") != "", f.text("strength"), f.text("form")
 	it.Content, it.LeadTimeDays = amount.ContentOf(f.text("content")), f.number("lead_time_days")
+	it.Reserve = f.number("reserve")
 	it.InspectionPoints, it.InspectionNotes = f.lines("inspection_points"), f.lines("inspection_notes")
 	for _, l := range lifeFields {
 		*l.of(it) = f.number(l.name)
@@ -144,6 +145,7 @@ func (s *server) itemForm(v *visit, f *form, failed error) error {
 	p.MadeUp = f.field("form", message.M("Form")).WithHint(message.M("e.g. ampoule"))
 	p.Content = f.field("content", message.M("Content of one unit, e.g. 10 mg"))
 	p.LeadTime = f.numberField("lead_time_days", message.M("Delivery time, days"))
+	p.Reserve = f.numberField("reserve", message.M("Each station keeps from transfers"))
 	p.LifeOpen = p.LifeOpen || p.Points.Value+p.Notes.Value != "" || p.Points.Fix != nil || p.Notes.Fix != nil
 	if delivery, line := f.id("delivery"), f.id("line"); delivery > 0 && line > 0 {
 		p.Delivery, p.Line = formatID(delivery), formatID(line)

@@ -77,6 +77,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/barcode", ""},
 	{"inventory/barcode/photo", ""},
 	{"inventory/demand", ""},
+	{"inventory/donor", ""},
 	{"inventory/reorder", ""},
 	{"inventory/rotation", ""},
 	{"inventory/secret", ""},
@@ -87,7 +88,7 @@ var arrows = []struct{ from, to string }{
 	{"labels", "inventory/message"},
 	{"testdata", ""},
 
-	{"inventory", "inventory/amount inventory/barcode"},
+	{"inventory", "inventory/amount inventory/barcode inventory/donor"},
 	{"inventory/scope", "inventory"},
 	{"inventory/rests", "inventory"},
 	{"inventory/account", "inventory"},

@@ -22,6 +22,7 @@ var itemColumns = columnsOf[inventory.Item]([]column{
 	{"inspection_points", cellLines, "Inspection points, one per line", optional},
 	{"inspection_notes", cellLines, "Other inspection notes", optional},
 	{"lead_time_days", cellNumber, "Delivery time, days", optional},
+	{"reserve", cellNumber, "Each station keeps from transfers", optional},
 	{"content", cellText, "Content of one unit, e.g. 10 mg", optional},
 })
 

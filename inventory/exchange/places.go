@@ -37,6 +37,8 @@ var stationColumns = columnsOf[inventory.Station]([]column{
 	{"closed_at", cellInstant, "When", optional},
 	{"lock_minutes", cellNumber, "Minutes until shared phones lock", optional},
 	{"night_vehicles", cellLines, "Night look", optional},
+	{"position", cellText, "Latitude, longitude", optional},
+	{"travel_minutes", cellLines, "Minutes to other stations", optional},
 })
 
 func (x *exporting) stationRows(add func(inventory.Station) error) error {

@@ -295,7 +295,11 @@ var WalkZones = []string{"Europe/London", "Pacific/Auckland", "America/St_Johns"
 func (m *Maker) Region(bags, storeLots int) inventory.ReportInput {
 	g := inventory.ReportInput{StationOf: map[string]string{}, Products: map[int64]inventory.Product{}, Items: m.Items()}
 	for i, z := range WalkZones {
-		station := inventory.Station{Code: fmt.Sprintf("S%d", i+1), Timezone: z}
+		station := inventory.Station{Code: fmt.Sprintf("S%d", i+1), Timezone: z,
+			Position: Pick(m, "", "51.5, 0", "52, -1", "-36.8, 174.7")}
+		if m.OneIn(2) {
+			station.TravelMinutes = []string{fmt.Sprintf("S%d %d", m.Between(1, 3), m.Between(1, 3))}
+		}
 		g.Stations = append(g.Stations, station)
 		for _, place := range []string{station.StoreCode(), station.Code + "-ANNEX"} {
 			g.StationOf[place] = station.Code
@@ -313,6 +317,10 @@ func (m *Maker) Region(bags, storeLots int) inventory.ReportInput {
 		if m.OneIn(2) {
 			it.PreferredProduct = int64(len(g.Products) + 1)
 			g.Products[it.PreferredProduct] = inventory.Product{ID: it.PreferredProduct, Item: code, PackSize: Pick(m, 1, 5, 12)}
+			g.Items[code] = it
+		}
+		if m.OneIn(3) {
+			it.Reserve = m.Between(1, 4)
 			g.Items[code] = it
 		}
 	}

@@ -110,6 +110,7 @@ func (c *converting) plan(item string, in UnitConversion) (err error) {
 			return err
 		}
 	}
+	c.it.Reserve = c.whole(c.it.Reserve, inventory.MaxQty, message.M("Each station keeps from transfers"))
 	c.content()
 	c.done.Item = c.it
 	if len(c.open) > 0 && !c.is.Renames() {

@@ -34,11 +34,14 @@ func (s *Service) CreateStation(ctx context.Context, by inventory.Actor, in inve
 type StationSettings struct {
 	LockMinutes   *int     `json:"lock_minutes,omitempty" minimum:"0" maximum:"240" doc:"0 for never"`
 	NightVehicles []string `json:"night_vehicles,omitempty" doc:"By name, all of them; an empty list for none"`
+
+	Position      *string  `json:"position,omitempty" maxLength:"40" doc:"Latitude, longitude, in degrees"`
+	TravelMinutes []string `json:"travel_minutes,omitempty" doc:"As HT 25, all of them; an empty list for none"`
 }
 
-// ChangeStation sets after how long without use the shared phones of a station lock, and which of its vehicles have
-// the look for the night. Refuses: Forbidden without keep_lists at the station; NotFound; Invalid by field; Conflict
-// where it is closed. Locks the station.
+// ChangeStation sets after how long without use the shared phones of a station lock, which of its vehicles have the
+// look for the night, and where it lies. Refuses: Forbidden without keep_lists at the station; NotFound; Invalid by
+// field; Conflict where it is closed. Locks the station.
 func (s *Service) ChangeStation(ctx context.Context, by inventory.Actor, code string,
 	in StationSettings) (inventory.Station, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Station, error) {
@@ -57,6 +60,15 @@ func (s *Service) ChangeStation(ctx context.Context, by inventory.Actor, code st
 			x.NightVehicles = nil
 			for _, v := range in.NightVehicles {
 				x.NightVehicles = append(x.NightVehicles, inventory.OneLine(v))
+			}
+		}
+		if in.Position != nil {
+			x.Position = inventory.OneLine(*in.Position)
+		}
+		if in.TravelMinutes != nil {
+			x.TravelMinutes = nil
+			for _, t := range in.TravelMinutes {
+				x.TravelMinutes = append(x.TravelMinutes, inventory.OneLine(t))
 			}
 		}
 		if err := cmp.Or(x.Check(), x.MustBeOpen()); err != nil {

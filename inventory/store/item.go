@@ -9,16 +9,15 @@ import (
 )
 
 type itemRow struct {
-	Code                                    string `gorm:"primaryKey"`
-	Name, Search, Category, Unit, TrackedBy string
-	Dated, SingleUse, Controlled            bool
-	Strength, Form                          string
-	Life                                    inventory.Life `gorm:"embedded"`
-	Content                                 amount.Content `gorm:"embedded;embeddedPrefix:content_"`
-	InspectionPoints, InspectionNotes       lines[string]
-	PreferredProduct                        ref
-	LeadTimeDays                            int
-	Version                                 int64
+	Code                                                    string `gorm:"primaryKey"`
+	Name, Search, Category, Unit, TrackedBy, Strength, Form string
+	Dated, SingleUse, Controlled                            bool
+	Life                                                    inventory.Life `gorm:"embedded"`
+	Content                                                 amount.Content `gorm:"embedded;embeddedPrefix:content_"`
+	InspectionPoints, InspectionNotes                       lines[string]
+	PreferredProduct                                        ref
+	LeadTimeDays, Reserve                                   int
+	Version                                                 int64
 }
 
 func itemRowOf(it inventory.Item) *itemRow {

@@ -3,12 +3,12 @@ package store
 import "stowkeeper/inventory"
 
 type stationRow struct {
-	Code                                 string `gorm:"primaryKey"`
-	Name, Timezone, ChainHash, EntryHash string
-	ChainSeq, EntrySeq                   int64
-	ClosedAt                             instant
-	LockMinutes                          int
-	NightVehicles                        lines[string]
+	Code                                           string `gorm:"primaryKey"`
+	Name, Timezone, ChainHash, EntryHash, Position string
+	ChainSeq, EntrySeq                             int64
+	ClosedAt                                       instant
+	LockMinutes                                    int
+	NightVehicles, TravelMinutes                   lines[string]
 }
 
 func (r reader) Station(code string) (inventory.Station, error) {
@@ -35,8 +35,9 @@ func (w writer) AddStation(s inventory.Station) error {
 
 // UpdateStation changes all but name and time zone.
 func (w writer) UpdateStation(s inventory.Station) error {
-	return w.set("change station", "station", "UPDATE station SET closed_at = ?, lock_minutes = ?, night_vehicles = ? "+
-		"WHERE code = ?", instant(s.ClosedAt), s.LockMinutes, lines[string](s.NightVehicles), s.Code)
+	return w.set("change station", "station", "UPDATE station SET closed_at = ?, lock_minutes = ?, night_vehicles = ?, "+
+		"position = ?, travel_minutes = ? WHERE code = ?", instant(s.ClosedAt), s.LockMinutes,
+		lines[string](s.NightVehicles), s.Position, lines[string](s.TravelMinutes), s.Code)
 }
 
 // PlaceMoves lists the moves of places from station to station, in order.

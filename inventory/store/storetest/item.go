@@ -27,7 +27,7 @@ func fullItem() inventory.Item {
 			MadeMonths: 60, StowedMonths: 24, ExposedDays: 90, OpenedDays: 28, InspectDays: 182, TrainingCycles: 200,
 		},
 		InspectionPoints: []string{"no cracks", "label can be read"}, InspectionNotes: []string{"case clean"},
-		LeadTimeDays: 14, Version: 1,
+		LeadTimeDays: 14, Reserve: 6, Version: 1,
 	}
 }
 

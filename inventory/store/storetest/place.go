@@ -31,6 +31,7 @@ func stationClosed(c *scene) {
 	all := listed(inventory.PlaceFilter{})
 	was := got(c, func(r inventory.Reader) (inventory.Station, error) { return r.Station(south) })
 	was.LockMinutes, was.NightVehicles = 5, []string{"V 12", "βαν"}
+	was.Position, was.TravelMinutes = "51.48, -0.01", []string{"NORTH 25"}
 	closed := func(at inventory.Instant) func(w inventory.Writer) error {
 		return func(w inventory.Writer) error { was.ClosedAt = at; return w.UpdateStation(was) }
 	}

@@ -332,7 +332,7 @@ CREATE TABLE item (
     inspection_points TEXT CHECK (json_valid(inspection_points)) NOT NULL,
     lead_time_days INTEGER NOT NULL CHECK (lead_time_days >= 0),
     version INTEGER NOT NULL CHECK (version > 0)
-, preferred_product INTEGER REFERENCES product (id), inspection_notes TEXT CHECK (json_valid(inspection_notes)) NOT NULL DEFAULT '[]', strength TEXT NOT NULL DEFAULT '', form TEXT NOT NULL DEFAULT '', content_quantity TEXT NOT NULL DEFAULT '', content_unit TEXT NOT NULL DEFAULT '') STRICT;
+, preferred_product INTEGER REFERENCES product (id), inspection_notes TEXT CHECK (json_valid(inspection_notes)) NOT NULL DEFAULT '[]', strength TEXT NOT NULL DEFAULT '', form TEXT NOT NULL DEFAULT '', content_quantity TEXT NOT NULL DEFAULT '', content_unit TEXT NOT NULL DEFAULT '', reserve INTEGER NOT NULL DEFAULT 0) STRICT;
 
 CREATE INDEX item_category ON item (category);
 
@@ -702,7 +702,7 @@ CREATE TABLE "station" (
     name TEXT NOT NULL,
     timezone TEXT NOT NULL,
     chain_seq INTEGER NOT NULL CHECK (chain_seq >= 0),
-    chain_hash TEXT NOT NULL, entry_seq INTEGER NOT NULL DEFAULT 0, entry_hash TEXT NOT NULL DEFAULT '', closed_at TEXT CHECK (closed_at IS strftime('%Y-%m-%dT%H:%M:%S', closed_at) || substr(closed_at, 20) AND substr(closed_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'), lock_minutes INTEGER NOT NULL DEFAULT 0, night_vehicles TEXT CHECK (json_valid(night_vehicles)) NOT NULL DEFAULT '[]',
+    chain_hash TEXT NOT NULL, entry_seq INTEGER NOT NULL DEFAULT 0, entry_hash TEXT NOT NULL DEFAULT '', closed_at TEXT CHECK (closed_at IS strftime('%Y-%m-%dT%H:%M:%S', closed_at) || substr(closed_at, 20) AND substr(closed_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z'), lock_minutes INTEGER NOT NULL DEFAULT 0, night_vehicles TEXT CHECK (json_valid(night_vehicles)) NOT NULL DEFAULT '[]', position TEXT NOT NULL DEFAULT '', travel_minutes TEXT CHECK (json_valid(travel_minutes)) NOT NULL DEFAULT '[]',
     CHECK ((chain_seq = 0) = (chain_hash = ''))
 ) STRICT;
 
