@@ -90,7 +90,8 @@ func itemValues(v *visit, it inventory.Item) url.Values {
 		"tracked_by": {string(it.TrackedBy)}, "dated": {yes(it.Dated)}, "single_use": {yes(it.SingleUse)},
 		"controlled": {yes(it.Controlled)}, "strength": {it.Strength}, "form": {it.Form}, "content": {it.Content.String()},
 		"lead_time_days": {filledIn(it.LeadTimeDays)}, "reserve": {filledIn(it.Reserve)},
-		"inspection_points": {strings.Join(it.InspectionPoints, "\n")}, "inspection_notes": {strings.Join(it.InspectionNotes, "\n")}, "version": {formatID(it.Version)}}
+		"inspection_points": {strings.Join(it.InspectionPoints, "\n")},
+		"inspection_notes":  {strings.Join(it.InspectionNotes, "\n")}, "version": {formatID(it.Version)}}
 	for _, l := range lifeFields {
 		start.Set(l.name, filledIn(*l.of(&it)))
 	}
