@@ -7,8 +7,8 @@ import (
 	"stowkeeper/inventory/shift"
 )
 
-func (s *server) listVehicles(ctx context.Context, in *stationQuery) (*listed[inventory.VehicleState], error) {
-	return listWhole(in.Paging, func(v inventory.VehicleState) string { return v.Station + "/" + v.Vehicle })(
+func (s *server) listVehicles(ctx context.Context, in *stationQuery) (*listed[shift.VehicleState], error) {
+	return listWhole(in.Paging, func(v shift.VehicleState) string { return v.Station + "/" + v.Vehicle })(
 		s.svc.Shift.Vehicles(ctx, by(ctx), codes(in.Station)))
 }
 

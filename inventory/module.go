@@ -54,7 +54,7 @@ func moduleFindings(v BagView, states []ModuleState) []Finding {
 		switch m.State {
 		case NotReady, OutOfService:
 			out = append(out, Finding{Kind: FindModule, Severity: SeverityStop, Module: m.Bag,
-				Text: message.M("module {1}, {2}: {3}", m.Name, m.Bag, reasonIn(m.Headline))})
+				Text: message.M("module {1}, {2}: {3}", m.Name, m.Bag, ReasonIn(m.Headline))})
 		case ReadyWithGaps:
 			out = append(out, Finding{Kind: FindModule, Severity: SeverityWarn, Module: m.Bag,
 				Text: message.M("module {1}, {2}: {3}", m.Name, m.Bag, m.Headline)})

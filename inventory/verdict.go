@@ -14,14 +14,14 @@ type BagSummary struct {
 	Strip Strip         `json:"-"`
 }
 
-// stopped is the headline of what must not go out.
-func stopped(reason message.Message) message.Message {
+// Stopped is the headline of what must not go out.
+func Stopped(reason message.Message) message.Message {
 	return message.M("Do not use: {1}", reason)
 }
 
-// reasonIn is the reason in a headline of what must not go out, and any other headline as it is.
-func reasonIn(headline message.Message) message.Message {
-	if reason, ok := headline.Arg(1).(message.Message); ok && headline.Key() == stopped(nil).Key() {
+// ReasonIn is the reason in a headline of what must not go out, and any other headline as it is.
+func ReasonIn(headline message.Message) message.Message {
+	if reason, ok := headline.Arg(1).(message.Message); ok && headline.Key() == Stopped(nil).Key() {
 		return reason
 	}
 	return headline
@@ -40,7 +40,7 @@ func Headline(b Bag, r Readiness) message.Message {
 	case b.Purpose == ForTraining:
 		return trainingHeadline(r)
 	case r.State == NotReady:
-		return stopped(r.Findings[0].Text)
+		return Stopped(r.Findings[0].Text)
 	case r.State == ReadyWithGaps:
 		return message.M("OK to go out, {1} {1|gap|gaps}", len(r.Findings))
 	}

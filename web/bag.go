@@ -13,6 +13,7 @@ import (
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/rests"
+	"stowkeeper/inventory/shift"
 )
 
 type bagPage struct {
@@ -99,7 +100,7 @@ func (s *server) showBag(v *visit) error {
 		}
 		for _, x := range all {
 			if x.Vehicle == c.Bag.Vehicle {
-				p.Next = inventory.NextToCheck(x.Bags, c.Bag.Code, c.Station, v.now)
+				p.Next = shift.NextToCheck(x.Bags, c.Bag.Code, c.Station, v.now)
 			}
 		}
 	}

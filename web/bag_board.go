@@ -9,6 +9,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/shift"
 )
 
 type boardPage struct {
@@ -32,9 +33,9 @@ type StateCount struct {
 // BoardGroup is the bags on one vehicle, those on none, or those for training.
 type BoardGroup struct {
 	Title    message.Message
-	Vehicle  *inventory.VehicleState // that it is about, if one
+	Vehicle  *shift.VehicleState // that it is about, if one
 	Bags     []BoardBag
-	Carriers []inventory.Carrier // with something wrong on them
+	Carriers []shift.Carrier // with something wrong on them
 }
 
 // BoardBag is a bag with what the board says of it besides its headline.
@@ -111,7 +112,7 @@ func countStates(bags []inventory.BagSummary) []StateCount {
 }
 
 // groupBags puts the bags on each vehicle together, and the modules of a bag behind it.
-func groupBags(bags []inventory.BagSummary, vehicles []inventory.VehicleState) []BoardGroup {
+func groupBags(bags []inventory.BagSummary, vehicles []shift.VehicleState) []BoardGroup {
 	inside := map[string][]inventory.BagSummary{}
 	for _, b := range bags {
 		inside[b.Inside] = append(inside[b.Inside], b)

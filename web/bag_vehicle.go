@@ -13,7 +13,7 @@ import (
 
 type vehiclePage struct {
 	Base
-	inventory.VehicleState
+	shift.VehicleState
 	At     inventory.Station
 	Today  inventory.Day
 	Now    When

@@ -14,9 +14,9 @@ type vehicleKey struct{ station, vehicle string }
 
 // Vehicles answers, for every vehicle at the actor's stations or at some of them, whether it may go: by station,
 // then by name. Refuses: Forbidden without see, and for a station that is not the actor's.
-func (s *Service) Vehicles(ctx context.Context, by inventory.Actor, stations []string) ([]inventory.VehicleState,
+func (s *Service) Vehicles(ctx context.Context, by inventory.Actor, stations []string) ([]VehicleState,
 	error) {
-	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]inventory.VehicleState,
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) ([]VehicleState,
 		error) {
 		seen, err := by.Narrow(stations)
 		if err != nil {
@@ -26,7 +26,7 @@ func (s *Service) Vehicles(ctx context.Context, by inventory.Actor, stations []s
 	})
 }
 
-func (s *Service) vehicles(r inventory.Reader, stations []string) ([]inventory.VehicleState, error) {
+func (s *Service) vehicles(r inventory.Reader, stations []string) ([]VehicleState, error) {
 	views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: stations, Purpose: inventory.ForIssue},
 		inventory.Page{})
 	if err != nil {
@@ -54,8 +54,8 @@ func (s *Service) vehicles(r inventory.Reader, stations []string) ([]inventory.V
 	return gatherVehicles(bags, carriers, off), nil
 }
 
-func gatherVehicles(bags map[vehicleKey][]inventory.BagSummary, carriers map[vehicleKey][]inventory.Carrier,
-	off map[vehicleKey]*inventory.ServicePause) []inventory.VehicleState {
+func gatherVehicles(bags map[vehicleKey][]inventory.BagSummary, carriers map[vehicleKey][]Carrier,
+	off map[vehicleKey]*inventory.ServicePause) []VehicleState {
 	keys := map[vehicleKey]bool{}
 	for k := range bags {
 		keys[k] = true
@@ -63,20 +63,20 @@ func gatherVehicles(bags map[vehicleKey][]inventory.BagSummary, carriers map[veh
 	for k := range carriers {
 		keys[k] = true
 	}
-	out := make([]inventory.VehicleState, 0, len(keys))
+	out := make([]VehicleState, 0, len(keys))
 	for k := range keys {
 		// Empty lists rather than none: an answer never holds null.
-		out = append(out, inventory.JudgeVehicle(k.station, k.vehicle, off[k], append([]inventory.BagSummary{}, bags[k]...),
-			append([]inventory.Carrier{}, carriers[k]...)))
+		out = append(out, JudgeVehicle(k.station, k.vehicle, off[k], append([]inventory.BagSummary{}, bags[k]...),
+			append([]Carrier{}, carriers[k]...)))
 	}
-	slices.SortFunc(out, func(a, b inventory.VehicleState) int {
+	slices.SortFunc(out, func(a, b VehicleState) int {
 		return cmp.Or(cmp.Compare(a.Station, b.Station), cmp.Compare(a.Vehicle, b.Vehicle))
 	})
 	return out
 }
 
 // carriers judges the carriers of issue stock that ride on vehicles.
-func (s *Service) carriers(r inventory.Reader, stations []string) (map[vehicleKey][]inventory.Carrier, error) {
+func (s *Service) carriers(r inventory.Reader, stations []string) (map[vehicleKey][]Carrier, error) {
 	places, err := r.Places(inventory.PlaceFilter{Stations: stations, Kind: inventory.KindCarrier}, inventory.Page{})
 	if err != nil {
 		return nil, err
@@ -94,11 +94,11 @@ func (s *Service) carriers(r inventory.Reader, stations []string) (map[vehicleKe
 		return nil, err
 	}
 	all, err := lists.StationsByCode(r)
-	out := map[vehicleKey][]inventory.Carrier{}
+	out := map[vehicleKey][]Carrier{}
 	for _, p := range places {
 		if p.Vehicle != "" && p.Purpose == inventory.ForIssue {
 			k := vehicleKey{p.Station, p.Vehicle}
-			out[k] = append(out[k], inventory.JudgeCarrier(p, on[p.Code], items, all[p.Station].Today(s.now())))
+			out[k] = append(out[k], JudgeCarrier(p, on[p.Code], items, all[p.Station].Today(s.now())))
 		}
 	}
 	return out, err
@@ -148,7 +148,7 @@ func (s *Service) ReturnVehicle(ctx context.Context, by inventory.Actor,
 			return inventory.VehicleOutOfService{}, inventory.Refuse(inventory.Conflict, "in service already")
 		}
 		if !by.May(inventory.ActKeepStock) {
-			if err := inventory.MayReturnToService(off[0].ServicePause, bags); err != nil {
+			if err := mayReturn(off[0].ServicePause, bags); err != nil {
 				return inventory.VehicleOutOfService{}, err
 			}
 		}

@@ -1,4 +1,4 @@
-package inventory_test
+package shift_test
 
 import (
 	"testing"
@@ -9,6 +9,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/inventorytest"
 	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/shift"
 )
 
 func TestJudgeCarrier(t *testing.T) {
@@ -34,7 +35,7 @@ func TestJudgeCarrier(t *testing.T) {
 			inventory.ReadyWithGaps},
 		"inspection due then": {func(l *inventory.Lot) { l.Serial = "S" }, "2027-01-31", inventory.Ready},
 	} {
-		assert.Equal(t, c.want, inventory.JudgeCarrier(inventory.Place{Code: "BELT"}, stock(c.change), items,
+		assert.Equal(t, c.want, shift.JudgeCarrier(inventory.Place{Code: "BELT"}, stock(c.change), items,
 			inventorytest.Day(c.on)).State, name)
 	}
 }
@@ -43,8 +44,8 @@ func TestJudgeVehicle(t *testing.T) {
 	bag := func(code string, state inventory.State) inventory.BagSummary {
 		return inventory.BagSummary{Bag: inventory.Bag{Code: code}, State: state, Headline: message.Plain(string(state))}
 	}
-	judge := func(bags ...inventory.BagSummary) inventory.VehicleState {
-		return inventory.JudgeVehicle("N", "Van", nil, bags, nil)
+	judge := func(bags ...inventory.BagSummary) shift.VehicleState {
+		return shift.JudgeVehicle("N", "Van", nil, bags, nil)
 	}
 	assert.Equal(t, inventory.Ready, judge(bag("A", inventory.Ready)).State)
 	assert.Equal(t, inventory.ReadyWithGaps, judge(bag("A", inventory.Ready), bag("B", inventory.ReadyWithGaps)).State)
@@ -52,11 +53,11 @@ func TestJudgeVehicle(t *testing.T) {
 	assert.Equal(t, inventory.NotReady, off.State, "a bag that was taken off may not go, so neither may the vehicle")
 	assert.Equal(t, "B", off.Bags[0].Code, "worst first")
 	assert.Equal(t, "Do not use: B: out_of_service", off.Headline.String())
-	bad := inventory.Carrier{Place: inventory.Place{Code: "BELT"}, State: inventory.NotReady,
+	bad := shift.Carrier{Place: inventory.Place{Code: "BELT"}, State: inventory.NotReady,
 		Findings: []inventory.Finding{{Text: message.M("old")}}}
-	assert.Equal(t, "Do not use: BELT: old", inventory.JudgeVehicle("N", "Van", nil, nil, []inventory.Carrier{bad}).
+	assert.Equal(t, "Do not use: BELT: old", shift.JudgeVehicle("N", "Van", nil, nil, []shift.Carrier{bad}).
 		Headline.String())
-	whole := inventory.JudgeVehicle("N", "Van", &inventory.ServicePause{Reason: "brakes"}, []inventory.BagSummary{bag("A",
+	whole := shift.JudgeVehicle("N", "Van", &inventory.ServicePause{Reason: "brakes"}, []inventory.BagSummary{bag("A",
 		inventory.NotReady)}, nil)
 	assert.Equal(t, inventory.OutOfService, whole.State)
 	assert.Equal(t, "Out of service: brakes", whole.Headline.String())
@@ -82,6 +83,6 @@ func TestNextToCheck(t *testing.T) {
 		{"A", "", []inventory.BagSummary{bag("B", 2, 0, at), bag("A", 1, 0, 0)}},
 		{"A", "", []inventory.BagSummary{bag("A", 1, at, 0)}},
 	} {
-		assert.Equal(t, c.want, inventory.NextToCheck(c.bags, c.after, station, at), "%+v", c)
+		assert.Equal(t, c.want, shift.NextToCheck(c.bags, c.after, station, at), "%+v", c)
 	}
 }
