@@ -27,6 +27,15 @@ func (s *server) shortagesFor(ctx context.Context, in ShortageQuery) (inventory.
 	return s.svc.Report.Shortages(ctx, by(ctx), codes(in.Station...), ask)
 }
 
+type outlookQuery struct {
+	HorizonDays int      `query:"horizon_days" minimum:"0" maximum:"365" default:"30" doc:"How many days ahead to look"`
+	Station     []string `query:"station" doc:"Station codes, with commas between; default: all yours"`
+}
+
+func (s *server) getOutlook(ctx context.Context, in *outlookQuery) (*plain[report.Ahead], error) {
+	return answer(s.svc.Report.Ahead(ctx, by(ctx), codes(in.Station...), in.HorizonDays))
+}
+
 type flowQuery struct {
 	Station []string `query:"station" doc:"Station codes, with commas between; default: all yours"`
 	Since   string   `query:"since" format:"date" doc:"First day; default: the beginning"`

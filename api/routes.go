@@ -194,6 +194,8 @@ func routes() []Route {
 		{"POST", "/tokens/{id}/revoke", people, "Revoke a token for good", decides((*server).revokeToken)},
 
 		{"GET", "/reports/shortages", report, "What is missing, what fills it, what to buy", reads((*server).getShortages)},
+		{"GET", "/reports/outlook", report, "What stops within some days, and what keeps every bag ready until then",
+			reads((*server).getOutlook)},
 		{"GET", "/reports/flows", report, "What became of the units of each item", reads((*server).getFlows)},
 		{"GET", "/export.xlsx", lists, "Everything that you may see, as a workbook",
 			sends("application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", (*server).exportWorkbook)},

@@ -102,27 +102,46 @@ type End struct {
 // matters only for a lot that rides exposed: its end is today and the days left.
 func Ends(it Item, l Lot, today Day) []End {
 	var ends []End
-	add := func(on Day, r EndRule, text message.Message) {
-		ends = append(ends, End{On: on, Rule: r, Policy: r != RulePrinted, Text: text})
-	}
-	if l.LastUsable != 0 {
-		add(l.LastUsable, RulePrinted, message.M("printed {1}", endText(l.Facts())))
-	}
-	if n := it.Life.MadeMonths; n > 0 && l.MadeOn != 0 {
-		add(l.MadeOn.AddMonths(n), RuleMade, message.M("{1} {1|month|months} after manufacture, your policy", n))
-	}
-	if n := it.Life.StowedMonths; n > 0 && l.StowedOn != 0 {
-		add(l.StowedOn.AddMonths(n), RuleStowed, message.M("{1} {1|month|months} after first stowing, your policy",
-			n))
-	}
-	if on, ok := exposedEnd(it.Life.ExposedDays, l.Clocks, today); ok {
-		add(on, RuleExposed, message.M("{1} {1|day|days} carried exposed, your policy", it.Life.ExposedDays))
-	}
-	if n := it.Life.OpenedDays; n > 0 && l.OpenedOn != 0 {
-		add(l.OpenedOn.AddDays(n), RuleOpened, message.M("{1} {1|day|days} after opening, your policy", n))
+	for i, on := range endDays(it, l, today) {
+		if on == 0 {
+			continue
+		}
+		rule, text := endRules[i], message.Message(nil)
+		switch rule {
+		case RulePrinted:
+			text = message.M("printed {1}", endText(l.Facts()))
+		case RuleMade:
+			text = message.M("{1} {1|month|months} after manufacture, your policy", it.Life.MadeMonths)
+		case RuleStowed:
+			text = message.M("{1} {1|month|months} after first stowing, your policy", it.Life.StowedMonths)
+		case RuleExposed:
+			text = message.M("{1} {1|day|days} carried exposed, your policy", it.Life.ExposedDays)
+		case RuleOpened:
+			text = message.M("{1} {1|day|days} after opening, your policy", it.Life.OpenedDays)
+		}
+		ends = append(ends, End{On: on, Rule: rule, Policy: rule != RulePrinted, Text: text})
 	}
 	slices.SortStableFunc(ends, func(a, b End) int { return cmp.Compare(a.On, b.On) })
 	return ends
+}
+
+// endRules are the rules in the order that decides among equal dates.
+var endRules = [5]EndRule{RulePrinted, RuleMade, RuleStowed, RuleExposed, RuleOpened}
+
+// endDays are the days on which a lot ends by each of endRules, 0 for no such end.
+func endDays(it Item, l Lot, today Day) (on [5]Day) {
+	on[0] = l.LastUsable
+	if n := it.Life.MadeMonths; n > 0 && l.MadeOn != 0 {
+		on[1] = l.MadeOn.AddMonths(n)
+	}
+	if n := it.Life.StowedMonths; n > 0 && l.StowedOn != 0 {
+		on[2] = l.StowedOn.AddMonths(n)
+	}
+	on[3], _ = exposedEnd(it.Life.ExposedDays, l.Clocks, today)
+	if n := it.Life.OpenedDays; n > 0 && l.OpenedOn != 0 {
+		on[4] = l.OpenedOn.AddDays(n)
+	}
+	return on
 }
 
 // exposedEnd returns the end that exposure sets. On a carrier it is today and the days left. Elsewhere the clock
@@ -156,8 +175,23 @@ func Governing(it Item, l Lot, today Day) (end End, ok bool) {
 
 // UsableThrough returns the governing date of a lot, or 0 for none.
 func UsableThrough(it Item, l Lot, today Day) Day {
-	end, _ := Governing(it, l, today)
-	return end.On
+	on, _ := governs(it, l, today)
+	return on
+}
+
+func governingRule(it Item, l Lot, today Day) EndRule {
+	_, rule := governs(it, l, today)
+	return rule
+}
+
+// governs is Governing without the words.
+func governs(it Item, l Lot, today Day) (first Day, rule EndRule) {
+	for i, on := range endDays(it, l, today) {
+		if on != 0 && (first == 0 || on < first) {
+			first, rule = on, endRules[i]
+		}
+	}
+	return first, rule
 }
 
 // Usable tells whether a lot counts on a day in a place of that purpose: identified, not withdrawn, not worn out in

@@ -34,8 +34,8 @@ type Fill struct {
 	of   string // the donor's station
 }
 
-// demand is what one line of one bag still lacks.
-type demand struct {
+// Demand is what one line of one bag still lacks.
+type Demand struct {
 	bag     *BagView
 	line    int
 	toMin   int // units missing to the minimum
@@ -80,7 +80,7 @@ func newStoreContents(stock []Stock, items map[string]Item, day Day, purpose Pur
 
 // take picks up to want units for a line: its own item first, then accepted
 // ones; only lots that last, or, with short set, only those that do not.
-func (s storeContents) take(d *demand, want int, short bool, kind FillKind) []Fill {
+func (s storeContents) take(d *Demand, want int, short bool, kind FillKind) []Fill {
 	var out []Fill
 	line := d.bag.List.Lines[d.line]
 	for i, item := range append([]string{line.Item}, line.Accepts...) {
@@ -97,7 +97,7 @@ func (s storeContents) take(d *demand, want int, short bool, kind FillKind) []Fi
 }
 
 // next is the lot of an item that is picked next for a line, of those that last or of those that do not.
-func (s storeContents) next(d *demand, item string, short bool) *storeLot {
+func (s storeContents) next(d *Demand, item string, short bool) *storeLot {
 	for _, lot := range s[item] {
 		lasts := lot.through == 0 || lot.through >= d.lastsTo
 		if lasts != short && (lot.through == 0 || lot.through >= d.on) { // a later day may have begun at the bag's station
@@ -108,7 +108,7 @@ func (s storeContents) next(d *demand, item string, short bool) *storeLot {
 }
 
 // give takes units of a lot off the shelf, as many as it has at most.
-func (s storeContents) give(d *demand, lot *storeLot, want int, short bool, kind FillKind) Fill {
+func (s storeContents) give(d *Demand, lot *storeLot, want int, short bool, kind FillKind) Fill {
 	n, item := min(want, lot.left), lot.Lot.Item
 	if lot.left -= n; lot.left == 0 {
 		s[item] = slices.DeleteFunc(s[item], func(l *storeLot) bool { return l == lot })
@@ -127,16 +127,16 @@ func (s storeContents) held(item string) (n int) {
 }
 
 // fillToMinimum serves a demand up to the line's minimum: with lots that last first, then with shorter ones.
-func (s storeContents) fillToMinimum(d *demand, kind FillKind) []Fill {
+func (s storeContents) fillToMinimum(d *Demand, kind FillKind) []Fill {
 	return append(s.serve(d, &d.toMin, false, kind), s.serve(d, &d.toMin, true, kind)...)
 }
 
 // fillToPar serves what a demand still lacks to par, with lots that last.
-func (s storeContents) fillToPar(d *demand, kind FillKind) []Fill {
+func (s storeContents) fillToPar(d *Demand, kind FillKind) []Fill {
 	return s.serve(d, &d.toPar, false, kind)
 }
 
-func (s storeContents) serve(d *demand, want *int, short bool, kind FillKind) []Fill {
+func (s storeContents) serve(d *Demand, want *int, short bool, kind FillKind) []Fill {
 	if *want <= 0 {
 		return nil
 	}
@@ -147,7 +147,7 @@ func (s storeContents) serve(d *demand, want *int, short bool, kind FillKind) []
 	return fills
 }
 
-func (d *demand) got(f Fill) {
+func (d *Demand) got(f Fill) {
 	d.toMin = max(0, d.toMin-f.Qty)
 	d.toPar -= f.Qty
 	if f.Item != d.bag.List.Lines[d.line].Item {
@@ -156,7 +156,7 @@ func (d *demand) got(f Fill) {
 }
 
 // takeOwn sets aside units of the line's own item, that last, for what substitutes cover; a reserve stays.
-func (s storeContents) takeOwn(d *demand, reserve int) {
+func (s storeContents) takeOwn(d *Demand, reserve int) {
 	spare := s.held(d.bag.List.Lines[d.line].Item) - reserve
 	for _, lot := range s[d.bag.List.Lines[d.line].Item] {
 		if lot.through == 0 || lot.through >= d.lastsTo {
@@ -167,8 +167,8 @@ func (s storeContents) takeOwn(d *demand, reserve int) {
 }
 
 // demandsOf lists what the lines of a judged bag lack of their own item, in line order.
-func demandsOf(v *BagView, r Readiness) []*demand {
-	var out []*demand
+func demandsOf(v *BagView, r Readiness) []*Demand {
+	var out []*Demand
 	for i, l := range r.Lines {
 		covered := 0
 		for _, lot := range l.Lots {
@@ -177,7 +177,7 @@ func demandsOf(v *BagView, r Readiness) []*demand {
 			}
 		}
 		if l.Shortfall+covered > 0 {
-			out = append(out, &demand{bag: v, line: i, toMin: max(0, l.Minimum-l.Usable), toPar: l.Shortfall, covered: covered,
+			out = append(out, &Demand{bag: v, line: i, toMin: max(0, l.Minimum-l.Usable), toPar: l.Shortfall, covered: covered,
 				on: r.AsOf, lastsTo: r.AsOf.AddDays(v.List.MinRemainingDays), station: v.Bag.AtStation})
 		}
 	}
@@ -185,7 +185,7 @@ func demandsOf(v *BagView, r Readiness) []*demand {
 }
 
 // byClaim orders demands by who is served first: critical lines, then bag priority, then bag code, then line order.
-func byClaim(a, b *demand) int {
+func byClaim(a, b *Demand) int {
 	la, lb := a.bag.List.Lines[a.line], b.bag.List.Lines[b.line]
 	return cmp.Or(
 		-CompareBool(la.Critical, lb.Critical),

@@ -243,7 +243,7 @@ func (pl *PickList) swap(v BagView, r Readiness, shelves storeContents) {
 			if !short {
 				into, why = pl.standIn(line.Item, v.List.Lines[i].Pouch, lot), message.M("more than needed")
 			}
-			d := &demand{bag: &v, line: i, toPar: n, on: r.AsOf, lastsTo: lastsTo, station: v.Bag.AtStation, ownOnly: !short}
+			d := &Demand{bag: &v, line: i, toPar: n, on: r.AsOf, lastsTo: lastsTo, station: v.Bag.AtStation, ownOnly: !short}
 			into.add(v, shelves.fillToPar(d, FillRestock))
 			inBag[lot.LotID] -= n
 			if n -= d.toPar; n > 0 {

@@ -94,8 +94,11 @@ func (s *contents) dayFindings(a allocation, day Day, horizon int) []Finding {
 		out = append(out, Finding{Kind: FindListEnded, Severity: SeverityWarn, Date: end,
 			Text: message.M("this edition of the kit list ended on {1}", end)})
 	}
-	out = append(out, s.superseded(day)...)
-	for _, o := range s.view.Observations {
+	return append(append(out, s.superseded(day)...), observationFindings(s.view)...)
+}
+
+func observationFindings(v BagView) (out []Finding) {
+	for _, o := range v.Observations {
 		if o.Kind == SawTrainingMark || o.Kind == SawFailedPoint {
 			out = append(out, Finding{Kind: FindObservation, Severity: SeverityStop, Item: o.Item, LotID: o.LotID, Text: o.Text})
 		}
@@ -179,8 +182,7 @@ func (s *contents) lotFindings(a allocation, day Day, horizon int) []Finding {
 
 func (s *contents) rule(row int, day Day) EndRule {
 	l := s.view.Stock[row].Lot
-	end, _ := Governing(s.view.Items[l.Item], l, day)
-	return end.Rule
+	return governingRule(s.view.Items[l.Item], l, day)
 }
 
 // listed tells which items the list asks for or accepts.

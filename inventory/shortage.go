@@ -83,6 +83,14 @@ type Shortages struct {
 	FirstStops  []FirstStop   `json:"first_stops"`
 	States      []BagState    `json:"states"`
 	ClockLeft   bool          `json:"clock_left_out,omitempty" doc:"True when overdue checks were not judged"`
+
+	Mending map[string]Mending `json:"-"` // by bag, of those with a line under its minimum
+}
+
+// Mending is what brings the lines of a bag to their minimum.
+type Mending struct {
+	From    string   // a store of another station that has what the own one lacks
+	Missing []string // items that no store has
 }
 
 // ShortagesOf makes the report. What a station's stores hold is allocated among its bags: every line up to its
@@ -93,7 +101,7 @@ type Shortages struct {
 func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	rep := Shortages{AsOf: asOf, HorizonDays: horizon, Rows: []ShortageRow{}, Fill: []Fill{}, Buy: []Buy{},
 		FirstStops: []FirstStop{}, States: []BagState{}}
-	plan := fillPlan{ReportInput: g, shelves: map[string]storeContents{}}
+	plan := fillPlan{ReportInput: g, shelves: map[string]storeContents{}, mending: map[string]Mending{}}
 	stores := g.StoresByStation()
 	for _, s := range g.Stations {
 		day := cmp.Or(asOf, s.Today(now))
@@ -102,6 +110,7 @@ func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	for i := range g.Bags {
 		rep.addBag(&g.Bags[i], now, asOf, horizon, &plan)
 	}
+	rep.Mending = plan.mending
 	rep.Fill = append(append(rep.Fill, plan.run()...), fillModules(plan.bags, plan.bags)...)
 	rep.Buy = append(rep.Buy, plan.buys()...)
 	slices.SortFunc(rep.FirstStops, func(a, b FirstStop) int {
@@ -127,7 +136,7 @@ func (rep *Shortages) addBag(v *BagView, now Instant, asOf Day, horizon int, pla
 	rep.ClockLeft = rep.ClockLeft || r.ClockLeft
 	rep.States = append(rep.States, BagState{v.Bag.Code, v.Bag.AtStation, r.State, v.Bag.Name,
 		Headline(v.Bag, r), r.Strip()})
-	rep.Bags.count(r.State)
+	rep.Bags.Count(r.State)
 	for _, l := range r.Lines {
 		if l.Shortfall > 0 {
 			rep.Rows = append(rep.Rows, ShortageRow{v.Bag.AtStation, v.Bag.Code, l.Item, "", l.Pouch, l.Par, l.Minimum,
@@ -149,7 +158,8 @@ func (rep *Shortages) addBag(v *BagView, now Instant, asOf Day, horizon int, pla
 	plan.bags = append(plan.bags, judgedBag{&next, r})
 }
 
-func (c *BagCounts) count(s State) {
+// Count counts one bag.
+func (c *BagCounts) Count(s State) {
 	switch s {
 	case Ready:
 		c.Ready++
@@ -166,8 +176,9 @@ func (c *BagCounts) count(s State) {
 type fillPlan struct {
 	ReportInput
 	shelves map[string]storeContents // by station
-	demands []*demand
+	demands []*Demand
 	bags    []judgedBag
+	mending map[string]Mending
 }
 
 func (p *fillPlan) run() []Fill {
@@ -181,11 +192,24 @@ func (p *fillPlan) run() []Fill {
 	}
 	var out []Fill
 	for _, d := range p.demands {
+		if d.toMin > 0 {
+			p.mending[d.bag.Bag.Code] = Mending{}
+		}
 		out = append(out, p.shelves[d.station].fillToMinimum(d, FillRestock)...)
 	}
 	for _, d := range p.demands { // lots that last go first, wherever they lie
-		out = append(out, p.elsewhere(d, &d.toMin, false)...)
-		out = append(out, p.elsewhere(d, &d.toMin, true)...)
+		fills := append(p.elsewhere(d, &d.toMin, false), p.elsewhere(d, &d.toMin, true)...)
+		out = append(out, fills...)
+		m := p.mending[d.bag.Bag.Code]
+		if len(fills) > 0 {
+			m.From = fills[0].From
+		}
+		if d.toMin > 0 {
+			m.Missing = append(m.Missing, d.bag.List.Lines[d.line].Item)
+		}
+		if len(fills)+d.toMin > 0 {
+			p.mending[d.bag.Bag.Code] = m
+		}
 	}
 	for _, d := range p.demands {
 		out = append(out, p.shelves[d.station].fillToPar(d, FillRestock)...)
@@ -205,7 +229,7 @@ func (p *fillPlan) run() []Fill {
 }
 
 // elsewhere serves a demand from the stores of the other stations: with the line's own item, then with accepted ones.
-func (p *fillPlan) elsewhere(d *demand, want *int, short bool) []Fill {
+func (p *fillPlan) elsewhere(d *Demand, want *int, short bool) []Fill {
 	if *want <= 0 {
 		return nil
 	}
@@ -243,10 +267,12 @@ func (p *fillPlan) buys() []Buy {
 	type key struct{ station, item string }
 	missing, covered := map[key]int{}, map[key]int{}
 	for _, d := range p.demands {
-		p.shelves[d.station].takeOwn(d, 0)
-		for _, s := range p.Stations {
-			if s.Code != d.station {
-				p.shelves[s.Code].takeOwn(d, p.Items[d.bag.List.Lines[d.line].Item].Reserve)
+		if d.covered > 0 {
+			p.shelves[d.station].takeOwn(d, 0)
+			for _, s := range p.Stations {
+				if s.Code != d.station {
+					p.shelves[s.Code].takeOwn(d, p.Items[d.bag.List.Lines[d.line].Item].Reserve)
+				}
 			}
 		}
 		if k := (key{d.station, d.bag.List.Lines[d.line].Item}); d.toPar+d.covered > 0 {
@@ -289,7 +315,7 @@ func (rep Shortages) Only(g ReportInput, stations []string, now Instant) Shortag
 	rep.States = slices.DeleteFunc(rep.States, func(x BagState) bool { return hidden(x.Station) })
 	rep.Bags = BagCounts{}
 	for _, st := range rep.States {
-		rep.Bags.count(st.State)
+		rep.Bags.Count(st.State)
 	}
 	return rep
 }

@@ -204,7 +204,7 @@ func (s *server) home(v *visit) error {
 	case inventory.Quartermaster, inventory.Administrator:
 		to = "/store"
 	case inventory.Manager:
-		to = "/report"
+		to = "/today"
 	}
 	return v.to(to)
 }

@@ -244,7 +244,8 @@ func (s *server) showFlowRows(v *visit) error {
 }
 
 func reportLinks(here string) []NavLink {
-	links := []NavLink{{Href: "/report", Text: message.M("Shortages")}, {Href: "/year", Text: message.M("Year ahead")},
+	links := []NavLink{{Href: "/today", Text: message.M("Today")}, {Href: "/report", Text: message.M("Shortages")},
+		{Href: "/year", Text: message.M("Year ahead")},
 		{Href: "/checks", Text: message.M("Checks")}, {Href: "/flows", Text: message.M("Waste and use")}}
 	for i := range links {
 		links[i].Current = links[i].Href == here

@@ -15,15 +15,14 @@ type yearPage struct {
 	Reports, Stations []NavLink
 	Today             []StationDay
 	CSV               string
-	Groups            []YearGroup
-}
-
-// YearGroup is the year of one station.
-type YearGroup struct {
-	Name   string
-	Months []MonthMark
-	Bags   []YearRow
-	Ends   []YearEnd
+	Months            []MonthMark
+	Bags              []YearRow
+	Ends              []YearEnd
+	All               int           // bags, of which some are shown
+	More              string        // shows them all
+	Down              inventory.Day // the day that the list is about, 0 for the whole year
+	Near              string        // how far the next 30 days reach
+	Chart             *YearChart    // none until it is computed
 }
 
 // MonthMark is where a month begins in the picture, in per cent.
@@ -58,35 +57,44 @@ type YearEnd struct {
 	Href      string
 }
 
+// yearBags is how many bags the year shows at first.
+const yearBags = 10
+
 func (s *server) showYear(v *visit) error {
-	year, err := s.yearAhead(v)
+	only, chosen := v.stationsAsked()
+	ask := report.YearAsk{Stations: only, First: yearBags, Weeks: true}
+	if v.Query("all") != "" {
+		ask.First = 0
+	}
+	f := openForm(v.Request.URL.Query())
+	ask.Down = f.day("week")
+	year, err := s.svc.Report.YearAhead(v.ctx(), v.actor, ask)
 	if err != nil {
 		return err
 	}
-	only, chosen := v.stationsAsked()
 	p := &yearPage{Base: Base{Title: message.M("Year ahead"), Caution: true}, Reports: reportLinks("/year"),
-		Stations: v.allStationLinks("/year", chosen), Today: v.today(only), CSV: csvHref("/year.csv", v)}
-	for _, station := range v.stations() {
-		g := YearGroup{Name: station.Name}
-		for _, b := range year.Bags {
-			if b.Station == station.Code {
-				g.add(b, v.itemsByCode())
-			}
-		}
-		if len(g.Bags) > 0 {
-			p.Groups = append(p.Groups, g)
-		}
+		Stations: v.allStationLinks("/year", chosen), Today: v.today(only), CSV: csvHref("/year.csv", v),
+		All: year.All, Down: ask.Down, Near: percent(inventory.DefaultHorizonDays, report.YearDays)}
+	for _, b := range year.Bags {
+		p.add(b, v.itemsByCode())
+	}
+	if q := v.Request.URL.Query(); len(p.Bags) < p.All {
+		q.Set("all", "yes")
+		p.More = "/year?" + q.Encode() + "#bags"
+	}
+	if p.Chart = yearChart(year, chosen, v.ownStation()); p.Chart == nil {
+		p.Refresh = 10
 	}
 	return s.render(v, http.StatusOK, p)
 }
 
 func (s *server) yearAhead(v *visit) (report.YearAhead, error) {
 	only, _ := v.stationsAsked()
-	return s.svc.Report.YearAhead(v.ctx(), v.actor, only)
+	return s.svc.Report.YearAhead(v.ctx(), v.actor, report.YearAsk{Stations: only})
 }
 
 // add draws a bag's year and lists its dates.
-func (g *YearGroup) add(b report.BagYear, items map[string]inventory.Item) {
+func (g *yearPage) add(b report.BagYear, items map[string]inventory.Item) {
 	row := YearRow{BagYear: b, Now: b.Spans[0].State, Months: monthMarks(b)}
 	g.Months = row.Months
 	for _, sp := range b.Spans {

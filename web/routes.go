@@ -165,6 +165,7 @@ func (s *server) pagesAndPosts() []Route {
 		{post, "/kit-lists/:list/bags", inventory.ActKeepLists, s.moveBags},
 
 		// Manager, at a desk.
+		{get, "/today", inventory.ActReport, s.showToday},
 		{get, "/report", inventory.ActReport, s.showReport},
 		{get, "/history", inventory.ActHistory, s.showHistory},
 

@@ -105,7 +105,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/count", "inventory inventory/ledger inventory/lists inventory/register inventory/scope"},
 	{"inventory/storeroom", "inventory inventory/account inventory/barcode inventory/ledger inventory/lists " +
 		"inventory/scope inventory/shift inventory/stock"},
-	{"inventory/report", "inventory inventory/lists inventory/scope"},
+	{"inventory/report", "inventory inventory/demand inventory/lists inventory/reorder inventory/scope"},
 	{"inventory/search", "inventory inventory/barcode inventory/scope inventory/stock"},
 	{"inventory/verify", "inventory inventory/ledger inventory/lists inventory/register"},
 	{"inventory/exchange", "inventory inventory/account inventory/amount inventory/barcode inventory/ledger " +
@@ -248,6 +248,7 @@ var modules = map[string]string{
 	"golang.org/x/crypto":              "argon2id for PINs and passwords",
 	"golang.org/x/term":                "passwords typed unseen",
 	"golang.org/x/image":               "the typeface on labels and its outlines",
+	"gonum.org/v1/gonum":               "reorder: distributions of what is used",
 	"github.com/xuri/excelize/v2":      "XLSX workbooks, in and out",
 
 	"github.com/tdewolff/minify/v2": "scripts in fewer bytes, for a phone on a slow link",

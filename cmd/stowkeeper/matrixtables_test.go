@@ -92,6 +92,7 @@ var queries = map[string]string{
 	api.Base + "/places": "station=S2", api.Base + "/register": "item=AMP&place=S2-STORE",
 	api.Base + "/register/owed": "station=S2", api.Base + "/reports/flows": "station=S2",
 	api.Base + "/register/discrepancies": "station=S2", "/discrepancies": "station=S2",
+	api.Base + "/reports/outlook":   "station=S2",
 	api.Base + "/reports/shortages": "station=S2", api.Base + "/reports/shortages.csv": "station=S2",
 	api.Base + "/vehicles": "station=S2", api.Base + "/history": "bag=KD7-444",
 	"/board": "station=S2", "/b": "code=KD7-444", "/vehicle": "station=S2&name=Van+9", "/lent": "station=S2",
@@ -101,6 +102,7 @@ var queries = map[string]string{
 	"/labels": "kind=bag&bag=KD7-444&station=S2", "/labels/sheet.pdf": "kind=bag&bag=KD7-444&sheet=a4-3x7",
 	"/labels/sheet.svg": "kind=bag&bag=KD7-444&sheet=a4-3x7",
 	"/report":           "station=S2", "/history": "bag=KD7-444", "/year": "station=S2", "/year.csv": "station=S2",
+	"/today":  "station=S2",
 	"/checks": "station=S2", "/checks.csv": "station=S2", "/checks/rows": "bag=KD7-444", "/flows": "station=S2",
 	"/flows.csv": "station=S2", "/flows/rows": "station=S2", "/search": "q=KD7-444", "/recorded": "by=operator",
 	"/lots/:id/open": "place=S2-STORE", "/lots/:id/quarantine": "place=S2-STORE", "/lots/:id/training": "place=S2-STORE",
@@ -122,7 +124,7 @@ var formsOfStations = []string{"/vehicle/out-of-service", "/vehicle/return-to-se
 var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/devices/:lot_id/label.svg",
 	api.Base + "/history", "/away", "/checks", "/checks.csv", "/devices", "/discrepancies", "/flows",
 	"/flows.csv", "/flows/rows", "/history", "/lent", "/receive", "/recorded", "/register", "/report", "/search",
-	"/store", "/review", "/year", "/year.csv"}
+	"/store", "/review", "/today", "/year", "/year.csv"}
 
 // ofAll are routes that ask for nothing of one station: they are about oneself,
 // about the service and who may enter it, about lists that all stations share,

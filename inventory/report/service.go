@@ -7,6 +7,7 @@ import "stowkeeper/inventory"
 type Service struct {
 	store inventory.Store
 	now   inventory.Clock
+	years yearBook
 }
 
 // New returns the service over a store and a clock.

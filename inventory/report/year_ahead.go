@@ -14,7 +14,10 @@ import (
 // each day as every other reading of that day does: overdue checks count today, since a clock and not a date decides
 // those.
 type YearAhead struct {
-	Bags []BagYear
+	Bags  []BagYear
+	All   int               // bags, where only the first of them were asked for
+	Weeks []Week            // in four cases; none until they are computed
+	At    inventory.Instant // when the weeks were computed
 }
 
 // BagYear is a year of one bag.
@@ -50,31 +53,46 @@ const YearDays = 365
 
 // YearAheadOf judges bags on each day on which one of their dates ends.
 func YearAheadOf(views []inventory.BagView, now inventory.Instant) YearAhead {
-	var out YearAhead
+	return yearAhead(views, now, 0)
+}
+
+// yearAhead judges only the first bags, where a number is given.
+func yearAhead(views []inventory.BagView, now inventory.Instant, first int) YearAhead {
+	type starting struct {
+		BagYear
+		view inventory.BagView
+		now  bool // it must not go out already
+	}
+	var all []starting
 	for _, v := range views {
-		if !v.Bag.Retired() {
-			out.Bags = append(out.Bags, bagYear(v, now))
+		if v.Bag.Retired() {
+			continue
+		}
+		today := v.Station.Today(now)
+		y := BagYear{Bag: v.Bag.Code, Station: v.Bag.AtStation, Name: v.Bag.Name, From: today,
+			Until: today.AddDays(YearDays - 1)}
+		r := inventory.ReadinessOf(v, now, today, YearDays)
+		if r.FirstStop != nil && r.FirstStop.Date <= y.Until {
+			y.StopsOn, y.StopLot = r.FirstStop.Date, r.FirstStop.LotID
+		}
+		all = append(all, starting{y, v, r.State == inventory.NotReady})
+	}
+	slices.SortStableFunc(all, func(a, b starting) int {
+		return cmp.Or(-inventory.CompareBool(a.now, b.now), inventory.CompareEnd(a.StopsOn, b.StopsOn),
+			cmp.Compare(a.Bag, b.Bag))
+	})
+	out := YearAhead{All: len(all)}
+	for _, x := range all {
+		if first == 0 || len(out.Bags) < first {
+			x.judge(x.view, now)
+			out.Bags = append(out.Bags, x.BagYear)
 		}
 	}
-	slices.SortStableFunc(out.Bags, func(a, b BagYear) int {
-		return cmp.Or(compareStart(a, b), inventory.CompareEnd(a.StopsOn, b.StopsOn), cmp.Compare(a.Bag, b.Bag))
-	})
 	return out
 }
 
-// compareStart puts the bags first that must not go out already.
-func compareStart(a, b BagYear) int {
-	return -inventory.CompareBool(a.Spans[0].State == inventory.NotReady, b.Spans[0].State == inventory.NotReady)
-}
-
-func bagYear(v inventory.BagView, now inventory.Instant) BagYear {
-	today := v.Station.Today(now)
-	y := BagYear{Bag: v.Bag.Code, Station: v.Bag.AtStation, Name: v.Bag.Name, From: today,
-		Until: today.AddDays(YearDays - 1)}
+func (y *BagYear) judge(v inventory.BagView, now inventory.Instant) {
 	y.addEnds(v)
-	if r := inventory.ReadinessOf(v, now, today, YearDays); r.FirstStop != nil && r.FirstStop.Date <= y.Until {
-		y.StopsOn, y.StopLot = r.FirstStop.Date, r.FirstStop.LotID
-	}
 	for _, day := range changeDays(v, y.From, y.Until) {
 		y.span(day, stateOn(v, now, day))
 	}
@@ -82,7 +100,6 @@ func bagYear(v inventory.BagView, now inventory.Instant) BagYear {
 		y.Ends[i].After = stateOn(v, now, y.Ends[i].On.AddDays(1))
 	}
 	y.Spans[len(y.Spans)-1].Until = y.Until
-	return y
 }
 
 // changeDays lists the first two days and each day on which a date can change the state: the day on which a lot comes
@@ -151,23 +168,43 @@ func stateOn(v inventory.BagView, now inventory.Instant, day inventory.Day) inve
 	return inventory.ReadinessOf(v, now, day, inventory.DefaultHorizonDays).State
 }
 
+// YearAsk narrows a year ahead. Empty fields do not narrow.
+type YearAsk struct {
+	Stations []string
+	Down     inventory.Day // only bags that must not go out on this day if nobody acts
+	First    int           // only so many bags
+	Weeks    bool          // also the four cases
+}
+
 // YearAhead tells what the dates of the next YearDays will do to the bags for issue at the actor's stations, or at
 // some of them: those that must not go out already first, then by the day on which they must not, then by code.
 // Refuses: Forbidden without report, and for a station that is not the actor's; NotFound for a station.
-func (s *Service) YearAhead(ctx context.Context, by inventory.Actor, stations []string) (YearAhead, error) {
-	return inventory.Read(ctx, s.store, func(r inventory.Reader) (YearAhead, error) {
-		if err := by.Must(inventory.ActReport, ""); err != nil {
-			return YearAhead{}, err
-		}
-		seen, err := scope.Narrowed(by, r, stations)
+func (s *Service) YearAhead(ctx context.Context, by inventory.Actor, ask YearAsk) (YearAhead, error) {
+	return inventory.ReadAs(ctx, s.store, by, inventory.ActReport, func(r inventory.Reader) (YearAhead, error) {
+		seen, err := scope.Narrowed(by, r, ask.Stations)
 		if err != nil {
 			return YearAhead{}, err
 		}
-		views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen, Purpose: inventory.ForIssue}, inventory.Page{})
+		g, err := lists.LoadReportInput(r, inventory.ForIssue, nil)
 		if err != nil {
 			return YearAhead{}, err
 		}
-		views = slices.DeleteFunc(views, func(v inventory.BagView) bool { return v.Bag.Inside != "" }) // with their bag
-		return YearAheadOf(views, s.now()), nil
+		views := slices.DeleteFunc(slices.Clone(g.Bags), func(v inventory.BagView) bool {
+			return v.Bag.Inside != "" || len(seen) > 0 && !slices.Contains(seen, v.Bag.AtStation) || // modules: with their bag
+				ask.Down != 0 && inventory.GlanceAt(v, ask.Down).MayGoOut
+		})
+		out := yearAhead(views, s.now(), ask.First)
+		if !ask.Weeks {
+			return out, nil
+		}
+		today := inventory.Day(0)
+		for _, st := range g.Stations {
+			today = max(today, st.Today(s.now()))
+		}
+		o, err := s.year(r, g, today, s.now())
+		if o != nil {
+			out.Weeks, out.At = o.Weeks(seen), o.At
+		}
+		return out, err
 	})
 }

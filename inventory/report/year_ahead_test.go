@@ -65,7 +65,7 @@ func judged(v inventory.BagView, now inventory.Instant, day inventory.Day) inven
 func TestYearAheadOfStations(t *testing.T) {
 	t.Parallel()
 	h := fixture.NewStowed(t, storetest.OpenSQLite(t)) // N-01 holds dressings until 2028-02-29
-	year, err := h.S.Report.YearAhead(h.Ctx, fixture.Admin, nil)
+	year, err := h.S.Report.YearAhead(h.Ctx, fixture.Admin, report.YearAsk{})
 	require.NoError(t, err)
 	codes := []string{}
 	for _, b := range year.Bags {
@@ -81,13 +81,13 @@ func TestYearAheadOfStations(t *testing.T) {
 	assert.Equal(t, h.Dressings.ID, full.Ends[0].LotID)
 	assert.Equal(t, []inventory.State{inventory.Ready, inventory.NotReady}, []inventory.State{full.Spans[0].State,
 		full.Ends[0].After})
-	mine, err := h.S.Report.YearAhead(h.Ctx, fixture.Keeper, []string{"SOUTH"})
+	mine, err := h.S.Report.YearAhead(h.Ctx, fixture.Keeper, report.YearAsk{Stations: []string{"SOUTH"}})
 	require.NoError(t, err)
 	require.Len(t, mine.Bags, 1)
 	assert.Equal(t, "S-01", mine.Bags[0].Bag)
 	for kind, by := range map[inventory.ErrorKind]inventory.Actor{inventory.Forbidden: fixture.Crew,
 		inventory.NotFound: fixture.Admin} {
-		_, err := h.S.Report.YearAhead(h.Ctx, by, []string{"WEST"})
+		_, err := h.S.Report.YearAhead(h.Ctx, by, report.YearAsk{Stations: []string{"WEST"}})
 		inventorytest.RequireKind(t, kind, err)
 	}
 }

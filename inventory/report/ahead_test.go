@@ -1,0 +1,97 @@
+package report_test
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/fixture"
+	"stowkeeper/inventory/inventorytest"
+	"stowkeeper/inventory/report"
+	"stowkeeper/inventory/store/storetest"
+)
+
+// TestStops: each bag with the first day on which it stops and what mends it, by today's plan where it is not ready
+// already, else by that of the last day looked at.
+func TestStops(t *testing.T) {
+	t.Parallel()
+	now, today := inventorytest.At(monday+"T10:00:00Z"), inventorytest.Day(monday)
+	lasts, ends := map[string]int{"2029-01-01": 2}, map[string]int{"2027-06-20": 2}
+	for _, c := range []struct {
+		name string
+		lead int
+		have map[string]int // in the store
+		bag  map[string]int
+		want string
+	}{
+		{"lasts", 5, nil, lasts, ""},
+		{"the store has one that lasts", 5, map[string]int{"2028-01-01": 1}, ends, "2027-06-21 store by 2027-06-14 late 0"},
+		{"what the store has ends before", 5, map[string]int{"2027-07-01": 9}, ends,
+			"2027-06-21 order by 2027-06-19 late 0, at the latest on 2027-06-16"},
+		{"an order comes late", 30, nil, ends, "2027-06-21 order by 2027-07-14 late 23, at the latest on 2027-06-14"},
+		{"empty now", 5, map[string]int{"2027-07-01": 9}, nil, "2027-06-14 store by 2027-06-14 late 0"},
+		{"after the last day", 5, nil, map[string]int{"2027-07-14": 2}, ""},
+		{"on the last day", 5, nil, map[string]int{"2027-07-13": 2},
+			"2027-07-14 order by 2027-06-19 late 0, at the latest on 2027-07-09"},
+	} {
+		g := service(c.lead, c.have, c.bag)
+		through := today.AddDays(30)
+		said := ""
+		for _, s := range report.StopsOf(g, inventory.ShortagesOf(g, now, 0, 30), inventory.ShortagesOf(g, now, through, 0),
+			today, through) {
+			said += fmt.Sprintf("%s %s by %s late %d", s.On, s.Means, s.MendOn, s.Late())
+			if s.OrderBy != 0 {
+				said += fmt.Sprintf(", at the latest on %s", s.OrderBy)
+			}
+		}
+		assert.Equal(t, c.want, said, c.name)
+	}
+}
+
+// TestAheadOfStations: what stops at the actor's stations, and the year that is computed beside it.
+func TestAheadOfStations(t *testing.T) {
+	t.Parallel()
+	h := fixture.NewStowed(t, storetest.OpenSQLite(t)) // N-01 holds dressings until 2028-02-29; the others are empty
+	a, err := h.S.Report.Ahead(h.Ctx, fixture.Admin, nil, 30)
+	require.NoError(t, err)
+	assert.Equal(t, a.AsOf.AddDays(30), a.Through)
+	bags := []string{}
+	for _, s := range a.Stops {
+		assert.True(t, s.Now)
+		bags = append(bags, s.Bag)
+	}
+	assert.Equal(t, []string{"N-02", "S-01"}, bags)
+	a, err = h.S.Report.Ahead(h.Ctx, fixture.Admin, []string{"NORTH"}, 365*2)
+	require.NoError(t, err)
+	require.Len(t, a.Stops, 2)
+	assert.Equal(t, "N-01 2028-03-01", fmt.Sprint(a.Stops[1].Bag, " ", a.Stops[1].On))
+	assert.Equal(t, h.Dressings.ID, a.Stops[1].LotID)
+	_, err = h.S.Report.Ahead(h.Ctx, fixture.Crew, nil, 30)
+	inventorytest.RequireKind(t, inventory.Forbidden, err)
+	year, err := h.S.Report.YearAhead(h.Ctx, fixture.Admin, report.YearAsk{Weeks: true, First: 1})
+	require.NoError(t, err)
+	require.Len(t, year.Bags, 1)
+	assert.Equal(t, 3, year.All)
+	require.Len(t, year.Weeks, report.Weeks+1)
+	assert.Equal(t, 1, year.Weeks[0].NobodyActs)
+}
+
+// TestExpected: a station that used two a month for a year is expected to use nearly that; what is known of one month
+// leans on the others; what this month used so far says nothing yet.
+func TestExpected(t *testing.T) {
+	t.Parallel()
+	var used []report.Used
+	for m := range 12 {
+		used = append(used, report.Used{Station: "N", Item: "A", Month: inventorytest.Day("2026-06-01").AddMonths(m), Qty: 2})
+	}
+	used = append(used, report.Used{Station: "S", Item: "A", Month: inventorytest.Day("2027-05-01"), Qty: 1},
+		report.Used{Station: "N", Item: "B", Month: inventorytest.Day("2027-06-01"), Qty: 500})
+	of := report.ExpectedOf(used, inventorytest.Day(monday))
+	require.Len(t, of, 2)
+	assert.InDelta(t, 2*12/52.18, of[0].Use.Mean, 0.01)
+	assert.InDelta(t, (1.0+6*25/24.0)/18*12/52.18, of[1].Use.Mean, 0.01, "a prior of six months")
+	assert.Empty(t, report.ExpectedOf(nil, inventorytest.Day(monday)))
+}

@@ -1,0 +1,181 @@
+package report
+
+import (
+	"cmp"
+	"context"
+	"maps"
+	"slices"
+	"sync"
+	"time"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/demand"
+	"stowkeeper/inventory/reorder"
+)
+
+// How the year is simulated: simulatedYears are as many as leave a tenth of them outside a band; what is used is
+// estimated from whole months, historyMonths at most, with the factor smoothing, and where little is known from what
+// the other stations use, which weighs as much as priorMonths of one's own.
+const (
+	simulatedYears = 39
+	historyMonths  = 24
+	smoothing      = 0.15
+	priorMonths    = 6
+	weeksInMonth   = 365.25 / 12 / 7
+)
+
+// Used is units that a station used of an item in a month.
+type Used struct {
+	Station, Item string
+	Month         inventory.Day // its first day
+	Qty           int
+}
+
+// ExpectedOf estimates what each station will use of each item in a week, from what it used before the month of today.
+func ExpectedOf(used []Used, today inventory.Day) []Expected {
+	first, this := inventory.Day(0), firstOfMonth(today)
+	from := this.AddMonths(-historyMonths)
+	by, items, stations := map[[2]string]map[inventory.Day]int{}, map[string]int{}, map[string]bool{}
+	for _, u := range used {
+		if u.Month < from || u.Month >= this {
+			continue
+		}
+		if first == 0 || u.Month < first {
+			first = u.Month
+		}
+		of := [2]string{u.Station, u.Item}
+		if by[of] == nil {
+			by[of] = map[inventory.Day]int{}
+		}
+		by[of][u.Month] += u.Qty
+		items[u.Item] += u.Qty
+		stations[u.Station] = true
+	}
+	var out []Expected
+	if first == 0 {
+		return out
+	}
+	months := 0
+	for m := first; m < this; m = m.AddMonths(1) {
+		months++
+	}
+	for _, of := range slices.SortedFunc(maps.Keys(by), func(a, b [2]string) int {
+		return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1]))
+	}) {
+		var series []float64
+		for m := first; m < this; m = m.AddMonths(1) {
+			series = append(series, max(0, float64(by[of][m])))
+		}
+		prior := demand.Prior{Mean: max(0, float64(items[of[1]])) / float64(months*len(stations)), Periods: priorMonths}
+		e := demand.Of(series, smoothing, prior)
+		out = append(out, Expected{Station: of[0], Item: of[1],
+			Use: reorder.Use{Mean: e.Mean, Variance: e.Variance}.Over(1 / weeksInMonth)})
+	}
+	return out
+}
+
+func firstOfMonth(d inventory.Day) inventory.Day {
+	_, _, day := d.Date()
+	return d.AddDays(1 - day)
+}
+
+// usedOf reads what stations used, by month: what was recorded here, without what was corrected, and what they told of
+// the time before.
+func usedOf(r inventory.Reader, now inventory.Instant) ([]Used, error) {
+	var errs [6]error
+	var out []Used
+	places, err := r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{})
+	errs[0] = err
+	at := map[string]inventory.Place{}
+	for _, p := range places {
+		at[p.Code] = p
+	}
+	since := now.Add(-(historyMonths + 1) * 31 * 24 * time.Hour)
+	moves, err := r.Movements(inventory.MovementFilter{Reason: inventory.ReasonUsed, Since: since}, inventory.Page{})
+	errs[1] = err
+	undone, err := r.Movements(inventory.MovementFilter{Reason: inventory.ReasonCorrection, Since: since},
+		inventory.Page{})
+	errs[2] = err
+	wrong := map[int64]bool{}
+	for _, m := range undone {
+		wrong[m.Corrects] = true
+	}
+	lots, err := r.Lots(inventory.LotFilter{}, inventory.Page{})
+	errs[3] = err
+	item := map[int64]string{}
+	for _, l := range lots {
+		item[l.ID] = l.Item
+	}
+	stations, err := r.Stations()
+	errs[4] = err
+	zone := map[string]inventory.Station{}
+	for _, s := range stations {
+		zone[s.Code] = s
+	}
+	for _, m := range moves {
+		if p := at[m.From]; !wrong[m.ID] && p.Purpose == inventory.ForIssue {
+			out = append(out, Used{p.Station, item[m.LotID], firstOfMonth(zone[p.Station].Today(m.HappenedAt)), m.Qty})
+		}
+	}
+	past, err := r.PastUsage(inventory.UsageFilter{})
+	errs[5] = err
+	for _, u := range past {
+		if first, err := inventory.ParseMade(u.Period); err == nil {
+			out = append(out, Used{u.Station, u.Item, firstOfMonth(first), u.Qty})
+		}
+	}
+	return out, cmp.Or(errs[:]...)
+}
+
+// patience is how long a reading waits for a year that is being computed. What takes longer is shown when it is there.
+const patience = 2 * time.Second
+
+// yearBook holds the last year computed. It is the one thing that outlives a reading, and says its time: living through
+// so many years takes minutes where there are thousands of bags.
+type yearBook struct {
+	sync.Mutex
+	last    *Outlook
+	day     inventory.Day
+	running chan struct{} // closed when the year that is being computed is there
+}
+
+// fresh is how old a year may be that is shown without computing another.
+const fresh = time.Hour
+
+// year is the last year computed, nil for none yet. Where that is old, it has another one computed.
+func (s *Service) year(r inventory.Reader, g inventory.ReportInput, today inventory.Day,
+	now inventory.Instant) (*Outlook, error) {
+	used, err := usedOf(r, now)
+	if err != nil {
+		return nil, err
+	}
+	b := &s.years
+	b.Lock()
+	if b.running == nil && (b.last == nil || b.day != today || now > b.last.At.Add(fresh) || now < b.last.At) {
+		done := make(chan struct{})
+		b.running = done
+		go func() {
+			o := OutlookOf(g, now, ExpectedOf(used, today), simulatedYears, uint64(today))
+			b.Lock()
+			defer b.Unlock()
+			b.last, b.day, b.running = &o, today, nil
+			close(done)
+		}()
+	}
+	running := b.running
+	b.Unlock()
+	if running != nil {
+		wait, stop := context.WithTimeout(context.Background(), patience)
+		defer stop()
+		select {
+		case <-running:
+		case <-wait.Done():
+		}
+	}
+	b.Lock()
+	defer b.Unlock()
+	if b.day != today {
+		return nil, nil
+	}
+	return b.last, nil
+}
