@@ -5,6 +5,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/stock"
 )
 
@@ -62,9 +63,9 @@ func (s *server) recordTrainingCycles(ctx context.Context, in *toLot[ClassReport
 		HappenedAt: in.Body.HappenedAt})
 }
 
-func (s *server) listInspectionPoints(_ context.Context, in *struct{ Paging }) (*listed[inventory.DefaultPoints],
+func (s *server) listInspectionPoints(_ context.Context, in *struct{ Paging }) (*listed[lists.DefaultPoints],
 	error) {
-	return listWhole(in.Paging, func(p inventory.DefaultPoints) string { return p.Kind })(inventory.OfferedPoints(), nil)
+	return listWhole(in.Paging, func(p lists.DefaultPoints) string { return p.Kind })(lists.OfferedPoints(), nil)
 }
 
 func (s *server) openUnits(ctx context.Context, in *toID[signedOpening]) (stock.LotSummary, error) {

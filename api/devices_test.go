@@ -13,6 +13,7 @@ import (
 
 	"stowkeeper/api"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/stock"
 )
 
@@ -236,12 +237,12 @@ func TestOpenings(t *testing.T) {
 
 func TestInspectionPoints(t *testing.T) {
 	s := newEquipped(t)
-	offered := decoded[listOf[inventory.DefaultPoints]](s.as(crew, "GET", "/inspection-points").want(200))
+	offered := decoded[listOf[lists.DefaultPoints]](s.as(crew, "GET", "/inspection-points").want(200))
 	require.Len(t, offered.Data, 5)
 	assert.Equal(t, "windlass tourniquet", offered.Data[4].Kind)
-	assert.Equal(t, inventory.WindlassPoints, offered.Data[4].Points)
-	rest := decoded[listOf[inventory.DefaultPoints]](s.as(crew, "GET", "/inspection-points?limit=4").want(200))
-	assert.Len(t, decoded[listOf[inventory.DefaultPoints]](s.as(crew, "GET", "/inspection-points?cursor="+rest.NextCursor).
+	assert.Equal(t, lists.WindlassPoints, offered.Data[4].Points)
+	rest := decoded[listOf[lists.DefaultPoints]](s.as(crew, "GET", "/inspection-points?limit=4").want(200))
+	assert.Len(t, decoded[listOf[lists.DefaultPoints]](s.as(crew, "GET", "/inspection-points?cursor="+rest.NextCursor).
 		want(200)).Data, 1)
 
 	it := decoded[inventory.Item](s.as(crew, "GET", "/items/TQ-WIND").want(200))

@@ -65,26 +65,6 @@ func TestInspectionOfTheWhole(t *testing.T) {
 	inventorytest.RequireFields(t, err, "points[0].point", "points")
 }
 
-// TestOfferedPoints: the defaults are common practice; each kind has some, and
-// for a windlass tourniquet the loss of the time patch is a note only.
-func TestOfferedPoints(t *testing.T) {
-	var kinds []string
-	for _, p := range inventory.OfferedPoints() {
-		kinds = append(kinds, p.Kind)
-		it := inventory.Item{Code: "X", Name: "x", Category: "other", Unit: "each", TrackedBy: inventory.BySerial,
-			InspectionPoints: p.Points, InspectionNotes: p.Notes}
-		assert.NoError(t, it.Check(inventory.Categories), p.Kind)
-		assert.NotEmpty(t, p.Points)
-		assert.NotNil(t, p.Notes)
-	}
-	assert.Equal(t, []string{"light source", "oxygen mask", "shears", "splint", "windlass tourniquet"}, kinds)
-	assert.Len(t, inventory.WindlassPoints, 7)
-	assert.Equal(t, []string{"time patch still stuck"}, inventory.WindlassNotes)
-	twice := inventory.Item{Code: "X", Name: "x", Category: "other", Unit: "each", TrackedBy: inventory.BySerial,
-		InspectionPoints: []string{"a"}, InspectionNotes: []string{"a"}}
-	inventorytest.RequireFields(t, twice.Check(inventory.Categories), "inspection_notes")
-}
-
 // TestInspectionDueTable names what decides when the next inspection is due,
 // and from which day on a bag warns of it.
 func TestInspectionDueTable(t *testing.T) {

@@ -39,7 +39,7 @@ var faults = []fault{
 	{"12 a full check is overdue on its last day", "readiness.go", "ok && today > due {", "ok && today >= due {"},
 	{"13 critical lines do not go first", "fill.go", "-CompareBool(la.Critical, lb.Critical),",
 		"CompareBool(la.Critical, lb.Critical),"},
-	{"14 a short-dated lot fills a par", "fill.go", "lasts == short", "lasts == short && short"},
+	{"14 a short-dated lot fills a par", "fill.go", "lasts != short", "(lasts != short || !short)"},
 	{"15 exposure that is overdrawn is forgotten inside", "end_date.go", "c.ExposedDays >= limit &&",
 		"c.ExposedDays < 0 &&"},
 	{"16 an inspection is overdue on its last day", "device.go", "ok && due != l.InspectBy {", "ok && due == 0 {"},

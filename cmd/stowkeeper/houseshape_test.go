@@ -58,7 +58,7 @@ func (s source) lines(n ast.Node) int {
 // TestPackagesStaySmall holds each package of the domain to a size that one
 // can read: product lines, comments and blank lines among them.
 func TestPackagesStaySmall(t *testing.T) {
-	most := map[string]int{"inventory": 9100, "inventory/store": 5000}
+	most := map[string]int{"inventory": 9000, "inventory/store": 5000}
 	lines := map[string]int{}
 	for _, s := range sources(t, "inventory") {
 		if !s.test {

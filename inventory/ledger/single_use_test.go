@@ -11,6 +11,7 @@ import (
 	"stowkeeper/inventory/fixture"
 	"stowkeeper/inventory/inventorytest"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -51,7 +52,7 @@ func TestSingleUse(t *testing.T) {
 			h.Refuse(inventory.Conflict, fixture.Back(lot, "N-01", "NORTH-QUARANTINE", inventory.ReasonUsed))
 		}
 		_, err = h.S.Ledger.Inspect(h.Ctx, fixture.Keeper, strap.ID,
-			ledger.InspectionReport{Points: inventorytest.Answers(inventory.WindlassPoints...)})
+			ledger.InspectionReport{Points: inventorytest.Answers(lists.WindlassPoints...)})
 		inventorytest.RequireKind(t, inventory.Conflict, err)
 		c, err := h.S.Shift.RecordCheck(h.Ctx, fixture.Crew, inventory.Check{Bag: "N-01", Kind: inventory.FullCheck,
 			SeenPosition: h.Bag("N-01").Position,

@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"context"
+	"log/slog"
 	"maps"
 	"slices"
 	"sync"
@@ -139,6 +140,12 @@ type yearBook struct {
 	running chan struct{} // closed when the year that is being computed is there
 }
 
+func (b *yearBook) keep(o *Outlook, day inventory.Day) {
+	b.Lock()
+	defer b.Unlock()
+	b.last, b.day, b.running = o, day, nil
+}
+
 // fresh is how old a year may be that is shown without computing another.
 const fresh = time.Hour
 
@@ -155,11 +162,15 @@ func (s *Service) year(r inventory.Reader, g inventory.ReportInput, today invent
 		done := make(chan struct{})
 		b.running = done
 		go func() {
-			o := OutlookOf(g, now, ExpectedOf(used, today), simulatedYears, uint64(today))
-			b.Lock()
-			defer b.Unlock()
-			b.last, b.day, b.running = &o, today, nil
-			close(done)
+			defer close(done)
+			defer func() { // a year that cannot be computed takes nobody with it, and is not tried at every reading
+				if r := recover(); r != nil {
+					slog.Error("the year ahead could not be computed", "error", r)
+					b.keep(&Outlook{At: now}, today)
+				}
+			}()
+			o := OutlookOf(g, now, ExpectedOf(used, today), simulatedYears, uint64(max(0, today))) // #nosec G115 -- a seed
+			b.keep(&o, today)
 		}()
 	}
 	running := b.running

@@ -12,6 +12,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/fixture"
 	"stowkeeper/inventory/inventorytest"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/stock"
 	"stowkeeper/inventory/store/storetest"
 )
@@ -26,7 +27,7 @@ func TestDeviceStory(t *testing.T) {
 		h.Pass(time.Hour)
 		stowed := h.Move(strap.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow).IntoLotID
 		h.Pass(time.Hour)
-		h.Inspect(fixture.Crew, stowed, "", inventory.WindlassPoints...)
+		h.Inspect(fixture.Crew, stowed, "", lists.WindlassPoints...)
 		h.Pass(time.Hour)
 		n := h.Issue(inventory.Notice{Reference: "FSN-8", Action: inventory.NoticeInform, Item: "STRAP",
 			NoticeScope: inventory.NoticeScope{Serials: []string{"X-1"}}, Text: "read the leaflet"})
@@ -83,8 +84,8 @@ func TestDeviceStoryOfOneInstant(t *testing.T) {
 		h := fixture.New(t, s)
 		strap := h.Receive("STRAP", "X-1", 1, "2031-06")
 		h.Move(strap.ID, 1, "NORTH-STORE", "N-01", inventory.ReasonStow)
-		h.Inspect(fixture.Crew, strap.ID, "", "!"+inventory.WindlassPoints[0])
-		h.Inspect(fixture.Keeper, strap.ID, "NORTH-STORE", inventory.WindlassPoints...)
+		h.Inspect(fixture.Crew, strap.ID, "", "!"+lists.WindlassPoints[0])
+		h.Inspect(fixture.Keeper, strap.ID, "NORTH-STORE", lists.WindlassPoints...)
 		given := h.Move(h.Device(strap.ID).ID, 1, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining).IntoLotID
 		_, err := h.S.Ledger.Train(h.Ctx, fixture.Keeper, given, inventory.TrainingUse{Cycles: 2})
 		require.NoError(t, err)
@@ -111,10 +112,10 @@ func TestDeviceOfAnotherStation(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := fixture.New(t, s)
 		strap := h.Receive("STRAP", "X-1", 1, "2031-06")
-		h.Inspect(fixture.Keeper, strap.ID, "", inventory.WindlassPoints...)
+		h.Inspect(fixture.Keeper, strap.ID, "", lists.WindlassPoints...)
 		h.Move(strap.ID, 1, "NORTH-STORE", "SOUTH-STORE", inventory.ReasonTransfer)
 		h.Pass(time.Hour)
-		h.Inspect(fixture.Keeper, strap.ID, "", inventory.WindlassPoints...)
+		h.Inspect(fixture.Keeper, strap.ID, "", lists.WindlassPoints...)
 		for who, want := range map[string][]string{"NORTH": {"", "NORTH-STORE"}, "SOUTH": {"SOUTH-STORE", ""}} {
 			d, err := h.S.Stock.Device(h.Ctx, inventory.Actor{Name: "Sol", Role: inventory.Crew, Stations: []string{who}},
 				strap.ID)

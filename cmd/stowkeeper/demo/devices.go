@@ -6,6 +6,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/stock"
 )
 
@@ -16,7 +17,7 @@ const wornDay = Days - 20
 const careless = "SQ-TR1"
 
 // fraying is the inspection point that devices of the scenario fail.
-var fraying = inventory.WindlassPoints[3]
+var fraying = lists.WindlassPoints[3]
 
 // receiveDevices books devices in one by one, each under a serial number of
 // its own; qty of the receipt says how many.

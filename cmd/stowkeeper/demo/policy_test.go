@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/testdata"
 )
 
@@ -90,13 +91,13 @@ func names(what string) func(string) bool {
 	return func(point string) bool { return strings.Contains(point, what) }
 }
 
-func offered(kind string) inventory.DefaultPoints {
-	for _, p := range inventory.OfferedPoints() {
+func offered(kind string) lists.DefaultPoints {
+	for _, p := range lists.OfferedPoints() {
 		if p.Kind == kind {
 			return p
 		}
 	}
-	return inventory.DefaultPoints{}
+	return lists.DefaultPoints{}
 }
 
 // TestTourniquetDefaults: the limits in the scenario's tables agree with the

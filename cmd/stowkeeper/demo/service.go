@@ -7,6 +7,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/services"
 )
 
@@ -114,7 +115,7 @@ func (s *scenario) makeItems(fsys fs.FS) {
 
 // offered returns the points that are offered for a kind of device.
 func offered(kind string) (points, notes []string) {
-	for _, p := range inventory.OfferedPoints() {
+	for _, p := range lists.OfferedPoints() {
 		if p.Kind == kind {
 			return p.Points, p.Notes
 		}
