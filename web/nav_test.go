@@ -37,9 +37,9 @@ func TestSections(t *testing.T) {
 	}
 	for role, want := range map[inventory.Role]string{
 		inventory.Crew:          "",
-		inventory.Manager:       "Kit lists, Items, *History",
-		inventory.Quartermaster: "Import, Export, Stations, Kit lists, Items, *History",
-		inventory.Administrator: "Import, Export, Stations, People, Terminals, Tokens, Service, Kit lists, Items, *History",
+		inventory.Manager:       "Kit lists, Items, Places, *History",
+		inventory.Quartermaster: "Import, Export, Stations, Kit lists, Items, Places, *History",
+		inventory.Administrator: "Import, Export, Stations, People, Terminals, Tokens, Service, Kit lists, Items, Places, *History",
 	} {
 		assert.Equal(t, want, navText((&Base{Role: string(role), Here: "/history"}).Admin()), role)
 	}
