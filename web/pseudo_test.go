@@ -255,6 +255,9 @@ func firstDifference(a, b []string) string {
 
 var digits = regexp.MustCompile(`\d+|%[0-9A-F]{2}`)
 
+// ordered is what tables are sorted by, and which row is open.
+var ordered = regexp.MustCompile(`\b(sort|open)=[^&]*`)
+
 // crawl looks at each kind of page that links lead to, then sends each kind of
 // form as it stands.
 func crawl(c *client, look func(*client), seen map[string]bool) {
@@ -265,7 +268,7 @@ func crawl(c *client, look func(*client), seen map[string]bool) {
 		next = next[1:]
 		kind := path
 		if (strings.Count(path, "/") > 1 || strings.Contains(path, "?")) && !strings.Contains(path, "CEN-09") {
-			kind = digits.ReplaceAllString(path, "0")
+			kind = ordered.ReplaceAllString(digits.ReplaceAllString(path, "0"), "$1")
 		}
 		if seen[kind] {
 			continue
@@ -280,7 +283,9 @@ func crawl(c *client, look func(*client), seen map[string]bool) {
 		require.NoError(c.t, err)
 		walk(doc, func(n *html.Node) bool {
 			if n.Type == html.ElementNode && n.Data == "a" {
-				if href, _ := attr(n, "href"); strings.HasPrefix(href, "/") && !strings.HasPrefix(href, "/api/") {
+				href, _ := attr(n, "href")
+				href, _, _ = strings.Cut(href, "#") // which a browser does not send
+				if strings.HasPrefix(href, "/") && !strings.HasPrefix(href, "/api/") {
 					next = append(next, href)
 				}
 			}

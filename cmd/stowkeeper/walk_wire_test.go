@@ -51,6 +51,7 @@ type wireFill struct {
 	Kind          string
 	UsableThrough string `json:"usable_through"`
 	ShortDated    bool   `json:"short_dated"`
+	Keeps         int    `json:"keeps"`
 }
 
 type wireReadiness struct {
