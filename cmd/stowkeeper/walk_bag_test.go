@@ -77,8 +77,7 @@ func (w *walk) stow() {
 		fill TR2 1 TQ tq (T-01) through `+tq+` from N1-STORE restock
 		fill TR2 1 GAUZE early (G-01) through +100 from N1-STORE restock
 		fill TR2 1 GAUZE later (G-02) through +400 from N1-STORE restock
-		fill TR2 1 GAUZE later (G-02) through +400 from N1-STORE restock
-		buy N1 1 GAUZE: 1 packs of 5
+		buy N1 2 GAUZE: 1 packs of 5
 		buy N1 2 MARKER: 1 packs of 10
 		buy N1 1 TQ: 1 packs of 2
 		stop TR1 +101 early`)
@@ -203,8 +202,7 @@ func (w *walk) fullCheck() {
 		fill TR2 1 TQ tq (T-01) through `+w.day(w.endOf("tq"))+` from N1-STORE restock
 		fill TR2 1 GAUZE early (G-01) through +100 from N1-STORE restock
 		fill TR2 1 GAUZE later (G-02) through +400 from N1-STORE restock
-		fill TR1 1 GAUZE later (G-02) through +400 from N1-STORE restock
-		buy N1 2 GAUZE: 1 packs of 5
+		buy N1 3 GAUZE: 1 packs of 5
 		buy N1 2 MARKER: 1 packs of 10
 		buy N1 1 TQ: 1 packs of 2
 		stop TR1 +101 early`)
@@ -345,17 +343,17 @@ func (w *walk) secondDelivery() {
 		fill TR9 1 TQ tq sooner (T-02) through +300 from S2-STORE restock
 		fill TR2 1 GAUZE later (G-02) through +400 from N1-STORE restock
 		fill TR2 1 GAUZE-Z z (Z-01) through +200 from N1-STORE restock
-		fill TR1 2 GAUZE-Z z (Z-01) through +200 from N1-STORE restock
-		fill TR1 1 MARKER marker () through - from N1-STORE restock
-		fill TR2 2 GAUZE-Z z (Z-01) through +200 from N1-STORE restock
-		fill TR2 1 MARKER marker () through - from N1-STORE restock
 		fill TR2 1 TQ tq sooner (T-02) through +300 from S2-STORE transfer
 		fill TR1 1 TQ tq sooner (T-02) through +300 from S2-STORE transfer
-		fill TR9 1 GAUZE-Z z (Z-01) through +200 from N1-STORE transfer
+		fill TR9 2 GAUZE-Z z (Z-01) through +200 from N1-STORE transfer
 		fill TR2 1 TQ tq sooner (T-02) through +300 from S2-STORE transfer
+		fill TR1 2 GAUZE-Z z (Z-01) through +200 from N1-STORE restock
+		fill TR1 1 MARKER marker () through - from N1-STORE restock
+		fill TR2 1 GAUZE-Z z (Z-01) through +200 from N1-STORE restock
+		fill TR2 1 MARKER marker () through - from N1-STORE restock
 		fill TR9 1 MARKER marker () through - from N1-STORE transfer
-		buy N1 5 GAUZE: 1 packs of 5, 5 covered
-		buy S2 4 GAUZE: 1 packs of 5, 1 covered`)
+		buy N1 5 GAUZE: 1 packs of 5, 4 covered
+		buy S2 4 GAUZE: 1 packs of 5, 2 covered`)
 }
 
 // restock moves two tourniquets over and packs TR1 again: what ends first goes
@@ -369,8 +367,9 @@ func (w *walk) restock() {
 		in 1 TQ/Leg tq sooner (T-02) through +300 from N1-STORE claimed by TR2
 		in 1 GAUZE/Main early (G-01) through +100 from N1-STORE
 		in 2 GAUZE/Main later (G-02) through +400 from N1-STORE claimed by TR2
+		in 1 MARKER/Front marker () through - from N1-STORE
 		in 1 GAUZE-Z/Main z (Z-01) through +200 from N1-STORE
-		in 1 MARKER/Front marker () through - from N1-STORE`)
+		1 GAUZE-Z stand in for GAUZE/Main`)
 	w.quartermaster.post("/bags/TR1/restocks", w.restockBy(p, "100003"))
 	w.nameSplit("tq sooner", "sooner stowed", "+300")
 	w.readiness("", `
@@ -391,10 +390,10 @@ func (w *walk) restock() {
 		row N1 TR2 MARKER/Front par 1 min 0 has 0 lacks 1
 		fill TR2 1 TQ tq (T-01) through `+w.day(w.endOf("tq"))+` from N1-STORE restock
 		fill TR2 2 GAUZE-Z z (Z-01) through +200 from N1-STORE restock
-		fill TR2 2 GAUZE-Z z (Z-01) through +200 from N1-STORE restock
-		fill TR2 1 MARKER marker () through - from N1-STORE restock
 		fill TR2 1 TQ tq sooner (T-02) through +300 from S2-STORE transfer
-		buy N1 5 GAUZE: 1 packs of 5, 5 covered
+		fill TR2 1 GAUZE-Z z (Z-01) through +200 from N1-STORE restock
+		fill TR2 1 MARKER marker () through - from N1-STORE restock
+		buy N1 5 GAUZE: 1 packs of 5, 4 covered
 		stop TR1 +301 sooner stowed`)
 }
 

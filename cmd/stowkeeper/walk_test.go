@@ -240,7 +240,7 @@ func (w *walk) receive() {
 		"end_wording": "hourglass", "qty": 2}, "+400")
 
 	// Minimums first, critical lines before others, then TR1 before TR2: the
-	// leg pouch of TR2 gets no tourniquet. Then par, in the same order.
+	// leg pouch of TR2 gets no tourniquet. Then another station's minimum, then par.
 	w.report("", `
 		as of -, horizon 30
 		bags 0 ready 0 gaps 3 not 0 off: TR1@N1 not_ready TR2@N1 not_ready TR9@S2 not_ready
@@ -261,13 +261,13 @@ func (w *walk) receive() {
 		fill TR1 1 TQ tq (T-01) through `+w.day(last)+` from N1-STORE restock
 		fill TR1 2 GAUZE early (G-01) through +100 from N1-STORE restock
 		fill TR2 2 GAUZE early (G-01) through +100 from N1-STORE restock
-		fill TR1 1 GAUZE early (G-01) through +100 from N1-STORE restock
+		fill TR9 1 GAUZE early (G-01) through +100 from N1-STORE transfer
+		fill TR9 1 GAUZE later (G-02) through +400 from N1-STORE transfer
 		fill TR1 1 GAUZE later (G-02) through +400 from N1-STORE restock
-		fill TR2 1 GAUZE later (G-02) through +400 from N1-STORE restock
-		buy N1 1 GAUZE: 1 packs of 5
+		buy N1 3 GAUZE: 1 packs of 5
 		buy N1 2 MARKER: 1 packs of 10
 		buy N1 1 TQ: 1 packs of 2
-		buy S2 4 GAUZE: 1 packs of 5
+		buy S2 2 GAUZE: 1 packs of 5
 		buy S2 1 MARKER: 1 packs of 10
 		buy S2 2 TQ: 1 packs of 2`)
 }

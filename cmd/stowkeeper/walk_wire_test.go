@@ -118,6 +118,10 @@ type wirePickList struct {
 		Item, Pouch string
 		Qty         int
 	}
+	StandIns []struct {
+		Item, With, Pouch string
+		Qty               int
+	} `json:"stand_ins"`
 	Position int64
 }
 
@@ -234,6 +238,9 @@ func (p wirePickList) lines(n names) string {
 	}
 	for _, u := range p.Unfilled {
 		fmt.Fprintf(&b, "\nmissing %d %s/%s", u.Qty, u.Item, u.Pouch)
+	}
+	for _, x := range p.StandIns {
+		fmt.Fprintf(&b, "\n%d %s stand in for %s/%s", x.Qty, x.With, x.Item, x.Pouch)
 	}
 	return b.String()
 }
