@@ -41,7 +41,7 @@ func R(t testing.TB, library, script, input string) [][]float64 {
 		head += `if (!suppressPackageStartupMessages(require("` + library + `", quietly=TRUE))) quit(status=` +
 			strconv.Itoa(noLibrary) + `); `
 	}
-	script = strings.ReplaceAll(head+script, "\t", " ") // Rscript takes a tab for the end
+	script = strings.ReplaceAll(head+script, "\t", " ")                // Rscript takes a tab for the end
 	cmd := exec.Command(Tool(t, "Rscript"), "--vanilla", "-e", script) // #nosec G204 -- of a test
 	cmd.Stdin = strings.NewReader(input)
 	var complaints bytes.Buffer
