@@ -13,6 +13,7 @@ type bagNewPage struct {
 	Base
 	Code, Name, Station, KitList, Vehicle, Priority Field
 	Training                                        bool
+	Back                                            NavLink
 }
 
 // bagNewForm makes a bag on a kit list: what the address says of a list, or of a bag to copy, is filled in.
@@ -28,7 +29,13 @@ func (s *server) bagNewForm(v *visit, f *form, failed error) error {
 				"name": {b.Name}, "vehicle": {b.Vehicle}, "training": {yes(b.Purpose == inventory.ForTraining)}}
 		}
 	}
-	p := &bagNewPage{Base: Base{Title: message.M("New bag")}, Training: f.text("training") != ""}
+	p := &bagNewPage{Base: Base{Title: message.M("New bag")}, Training: f.text("training") != "",
+		Back: NavLink{Href: "/board", Text: message.M("Bags")}}
+	if list, bag := v.Query("kit_list"), v.Query("copy"); list != "" {
+		p.Back = NavLink{Href: "/kit-lists/" + url.PathEscape(list), Text: message.Plain(list)}
+	} else if bag != "" {
+		p.Back = NavLink{Href: bagPath(bag), Text: message.Plain(bag)}
+	}
 	p.Code, p.Name = f.field("code", message.M("Code")).Need(), f.field("name", message.M("Name")).Need()
 	p.Station = v.stationField(f, "station", message.M("Station")).Need()
 	var options []Option

@@ -13,9 +13,10 @@ import (
 
 type countsPage struct {
 	Base
-	Due   []ShelfRow
-	Open  []ShelfRow
-	Place Field
+	Stations []NavLink
+	Due      []ShelfRow
+	Open     []ShelfRow
+	Place    Field
 }
 
 // ShelfRow is a place that is to be counted, or is being counted.
@@ -28,15 +29,17 @@ type ShelfRow struct {
 func countPath(id int64) string { return "/counts/" + formatID(id) }
 
 func (s *server) countsForm(v *visit, f *form, failed error) error {
-	due, err := s.svc.Count.Due(v.ctx(), v.actor, nil)
+	only, chosen := v.stationsAsked()
+	due, err := s.svc.Count.Due(v.ctx(), v.actor, only)
 	if err != nil {
 		return err
 	}
-	open, err := s.svc.Count.Counts(v.ctx(), v.actor, inventory.DocumentFilter{Open: true}, inventory.Page{Limit: 200})
+	open, err := s.svc.Count.Counts(v.ctx(), v.actor, inventory.DocumentFilter{Stations: only, Open: true},
+		inventory.Page{Limit: 200})
 	if err != nil {
 		return err
 	}
-	p := &countsPage{Base: Base{Title: message.M("Counts")}}
+	p := &countsPage{Base: Base{Title: message.M("Counts")}, Stations: v.allStationLinks("/counts", chosen)}
 	station, names, options := map[string]string{}, map[string]string{}, []Option{}
 	for _, pl := range v.places() {
 		station[pl.Code], names[pl.Code] = pl.Station, pl.Name
@@ -164,7 +167,13 @@ func (s *server) enterCount(v *visit, f *form) error {
 	for i := range lines {
 		lines[i].At = at
 	}
-	f.names = lineNames(rows, "qty")
+	qty := lineNames(rows, "qty")
+	f.names = func(path string) string {
+		if strings.HasSuffix(path, ".at") { // one time for the whole sheet
+			return "happened_at"
+		}
+		return qty(path)
+	}
 	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
 		if len(lines) > 0 {
 			if _, err := s.svc.Count.Enter(ctx, by, id, lines); err != nil {

@@ -145,8 +145,8 @@ func (s *server) itemForm(v *visit, f *form, failed error) error {
 	p.Strength = f.field("strength", message.M("Strength")).WithHint(message.M("e.g. 10 mg in 1 ml"))
 	p.MadeUp = f.field("form", message.M("Form")).WithHint(message.M("e.g. ampoule"))
 	p.Content = f.field("content", message.M("Content of one unit, e.g. 10 mg"))
-	p.LeadTime = f.numberField("lead_time_days", message.M("Delivery time, days"))
-	p.Reserve = f.numberField("reserve", message.M("Each station keeps from transfers"))
+	p.LeadTime = f.numberField("lead_time_days", message.M("Lead time, days"))
+	p.Reserve = f.numberField("reserve", message.M("Reserve at each station, units"))
 	p.LifeOpen = p.LifeOpen || p.Points.Value+p.Notes.Value != "" || p.Points.Fix != nil || p.Notes.Fix != nil
 	if delivery, line := f.id("delivery"), f.id("line"); delivery > 0 && line > 0 {
 		p.Delivery, p.Line = formatID(delivery), formatID(line)

@@ -39,7 +39,8 @@ func TestSections(t *testing.T) {
 		inventory.Crew:          "",
 		inventory.Manager:       "Kit lists, Items, Places, *History",
 		inventory.Quartermaster: "Import, Export, Stations, Kit lists, Items, Places, *History",
-		inventory.Administrator: "Import, Export, Stations, People, Terminals, Tokens, Service, Kit lists, Items, Places, *History",
+		inventory.Administrator: "Import, Export, Stations, People, Terminals, Tokens, Service, Kit lists, Items, " +
+			"Places, *History",
 	} {
 		assert.Equal(t, want, navText((&Base{Role: string(role), Here: "/history"}).Admin()), role)
 	}

@@ -20,7 +20,7 @@ import (
 type paperPage struct {
 	Base
 	Kinds, Stations []NavLink
-	Kind            string
+	Kind, Station   string
 	Bags            []Option // to choose some of
 	Sheets          []Sheet
 }
@@ -113,7 +113,7 @@ func (s *server) showPaper(v *visit) error {
 			p.Bags = append(p.Bags, Option{Value: b.Code, Text: message.Plain(b.Code), Chosen: slices.Contains(named, b.Code)})
 		}
 	}
-	p.Stations = v.stationLinks("/paper", station.Code)
+	p.Stations, p.Station = v.stationLinks("/paper", station.Code), station.Code
 	for i := range p.Stations {
 		p.Stations[i].Href += "&kind=" + url.QueryEscape(kind)
 	}
@@ -153,7 +153,7 @@ func (s *server) bagSheets(v *visit, kind string, plans []storeroom.RestockPlan)
 			if len(x.Rows)+len(x.Notes) == 0 {
 				continue
 			}
-			x.Notes = append(x.Notes, message.M("Drop this sheet into the bag."))
+			x.Notes = append(x.Notes, message.M("Put this sheet in the bag."))
 		}
 		out = append(out, x)
 	}

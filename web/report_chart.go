@@ -13,16 +13,15 @@ import (
 
 // YearChart is the share of bags that may go out, week by week, in four cases: drawn, and as a table.
 type YearChart struct {
-	At                 When
-	Months             []MonthMark // by the left edge of the drawing
-	Near               string      // how wide the next 30 days are
-	L1, L2, L3, L4     string      // paths in a box of Weeks by 100
-	Band               string
-	Ends               []ChartEnd
-	Weeks              []ChartWeek
-	Bags, Now          int
-	Years, Low, Middle int
-	Year               report.Week // the last
+	At             When
+	Months         []MonthMark // by the left edge of the drawing
+	Near           string      // how wide the next 30 days are
+	L1, L2, L3, L4 string      // paths in a box of Weeks by 100
+	Band           string
+	Ends           []ChartEnd
+	Weeks          []ChartWeek
+	Bags, Now      int
+	Year           report.Week // the last
 }
 
 // ChartEnd is what stands at the end of a line.

@@ -27,14 +27,15 @@ type todayPage struct {
 	Buy               []BuyGroup
 	Unbought          int // items to buy that All shows
 	Waits             []WaitRow
+	Long              int // days that something may wait
 }
 
 // StationBar is the bags of one station by state; its parts are in per cent.
 type StationBar struct {
-	Name, Href                            string
-	Cannot, OK, All                       int
-	NotReadyTo, OutTo, GapsTo             string // where each ends
-	NotReady, OutWide, GapsWide, ReadyWid string
+	Name, Href                   string
+	Cannot, OK, All              int
+	NotReadyTo, OutTo, GapsTo    string // where each ends
+	NotReady, OutWide, ReadyWide string
 }
 
 // StopGroup is bags that stop on one day, for one reason, and are mended alike.
@@ -42,7 +43,8 @@ type StopGroup struct {
 	report.Stop
 	Because message.Message
 	Mended  message.Message
-	OwnCan  bool // the store of their own station
+	Href    string // to do so
+	OwnCan  bool   // the store of their own station
 	Bags    []report.Stop
 }
 
@@ -84,7 +86,7 @@ func (s *server) showToday(v *visit) error {
 		return err
 	}
 	p := &todayPage{Base: Base{Title: message.M("Today"), Caution: true}, Reports: reportLinks("/today"),
-		Today: v.today(only), Days: days}
+		Today: v.today(only), Days: days, Long: report.LongWait}
 	if chosen != "" || len(v.stations()) <= fewStations {
 		p.Stations = v.allStationLinks("/today", chosen)
 	}
@@ -124,9 +126,9 @@ func (s *server) showToday(v *visit) error {
 		{n.Ready + n.ReadyWithGaps, message.M("{1|bag|bags} OK to go out", n.Ready+n.ReadyWithGaps), "#stations", false},
 		{n.NotReady, message.M("not ready"), at("/year", url.Values{"week": {a.AsOf.String()}}) + "#bags", true},
 		{n.OutOfService, message.M("out of service"), at("/year", url.Values{"week": {a.AsOf.String()}}) + "#bags", true},
-		{soon, message.M("{1|stops|stop} within {2} {2|day|days}", soon, days), "#stops", true},
+		{soon, message.M("more {1|stops|stop} within {2} {2|day|days}", soon, days), "#stops", true},
 		{items, message.M("{1|item|items} to buy", items), "#buy", false},
-		{len(a.Waits), message.M("late by over {1} {1|day|days}", report.LongWait), "#waits", true},
+		{len(a.Waits), message.M("waiting over {1} {1|day|days}", report.LongWait), "#waits", true},
 	}
 	return s.render(v, http.StatusOK, p)
 }
@@ -150,8 +152,8 @@ func (p *todayPage) bars(v *visit, states []inventory.BagState, all bool) {
 		b.All = b.Cannot + b.OK
 		b.NotReady, b.NotReadyTo = percent(c.NotReady, b.All), percent(c.NotReady, b.All)
 		b.OutWide, b.OutTo = percent(c.OutOfService, b.All), percent(b.Cannot, b.All)
-		b.GapsWide, b.GapsTo = percent(c.ReadyWithGaps, b.All), percent(b.Cannot+c.ReadyWithGaps, b.All)
-		b.ReadyWid = percent(c.Ready, b.All)
+		b.GapsTo = percent(b.Cannot+c.ReadyWithGaps, b.All)
+		b.ReadyWide = percent(c.Ready, b.All)
 		p.Bars = append(p.Bars, b)
 	}
 	slices.SortStableFunc(p.Bars, func(a, b StationBar) int { return cmp.Compare(b.Cannot, a.Cannot) })
@@ -167,20 +169,28 @@ func (p *todayPage) stops(v *visit, a report.Ahead, all bool) {
 		now     bool
 		on, by  inventory.Day
 		item    string
+		why     string // of what is not ready now
 		means   report.Means
 		station string
 	}
 	index := map[key]int{}
 	for _, x := range a.Stops {
-		k := key{x.Now, x.On, x.OrderBy, x.Item, x.Means, x.From}
+		k := key{x.Now, x.On, x.OrderBy, x.Item, "", x.Means, x.From}
+		if x.Now {
+			k.why = x.Text.String()
+		}
 		i, ok := index[k]
 		if !ok {
 			i = len(p.Stops)
 			index[k] = i
 			g := StopGroup{Stop: x, OwnCan: x.Means == report.ByStore, Mended: mended(v, x, a.AsOf),
-				Because: message.Plain(nameOf(v.itemsByCode(), x.Item))}
+				Because: message.Plain(nameOf(v.itemsByCode(), x.Item)), Href: "/report?" + url.Values{
+					"station": {x.Station}, "as_of": {a.Through.String()}}.Encode()}
 			if x.Now {
-				g.Because = message.M("not ready now")
+				g.Because = x.Text
+			}
+			if x.Means == report.ByPerson {
+				g.Href = bagPath(x.Bag)
 			}
 			p.Stops = append(p.Stops, g)
 		}
@@ -199,7 +209,7 @@ func mended(v *visit, x report.Stop, today inventory.Day) message.Message {
 	case x.Means == report.ByTransfer:
 		return message.M("From {1}", v.station(x.From).Name)
 	case x.Means == report.ByPerson:
-		return message.M("Nothing missing: open the bag")
+		return message.M("See the bag")
 	case x.Late() > 0:
 		return message.M("No: {1} {1|day|days} late if ordered today", x.Late())
 	case x.OrderBy > today:

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 	"strconv"
 
 	"stowkeeper/inventory"
@@ -22,7 +23,9 @@ type yearPage struct {
 	More              string        // shows them all
 	Down              inventory.Day // the day that the list is about, 0 for the whole year
 	Near              string        // how far the next 30 days reach
+	Whole             string        // the list of the whole year
 	Chart             *YearChart    // none until it is computed
+	Failed            bool          // to compute it
 }
 
 // MonthMark is where a month begins in the picture, in per cent.
@@ -35,12 +38,10 @@ type MonthMark struct {
 // YearRow is one bag's year, drawn and in words.
 type YearRow struct {
 	report.BagYear
-	Now    inventory.State
-	Lot    message.Message
-	Href   string
-	Drawn  []DrawnSpan
-	Ticks  []string
-	Months []MonthMark
+	Now   inventory.State
+	Lot   message.Message
+	Href  string
+	Drawn []DrawnSpan
 }
 
 // DrawnSpan is a state's part of the strip, in per cent.
@@ -68,6 +69,9 @@ func (s *server) showYear(v *visit) error {
 	}
 	f := openForm(v.Request.URL.Query())
 	ask.Down = f.day("week")
+	if err := f.err(); err != nil {
+		return err
+	}
 	year, err := s.svc.Report.YearAhead(v.ctx(), v.actor, ask)
 	if err != nil {
 		return err
@@ -78,11 +82,18 @@ func (s *server) showYear(v *visit) error {
 	for _, b := range year.Bags {
 		p.add(b, v.itemsByCode())
 	}
+	if p.Whole = "/year"; chosen != "" {
+		p.Whole += "?station=" + url.QueryEscape(chosen)
+	}
 	if q := v.Request.URL.Query(); len(p.Bags) < p.All {
 		q.Set("all", "yes")
 		p.More = "/year?" + q.Encode() + "#bags"
 	}
-	if p.Chart = yearChart(year, chosen, v.ownStation()); p.Chart == nil {
+	switch p.Chart = yearChart(year, chosen, v.ownStation()); {
+	case p.Chart != nil || year.All == 0:
+	case year.At != 0:
+		p.Failed = true
+	default:
 		p.Refresh = 10
 	}
 	return s.render(v, http.StatusOK, p)
@@ -95,20 +106,15 @@ func (s *server) yearAhead(v *visit) (report.YearAhead, error) {
 
 // add draws a bag's year and lists its dates.
 func (g *yearPage) add(b report.BagYear, items map[string]inventory.Item) {
-	row := YearRow{BagYear: b, Now: b.Spans[0].State, Months: monthMarks(b)}
-	g.Months = row.Months
+	row := YearRow{BagYear: b, Now: b.Spans[0].State}
+	g.Months = monthMarks(b)
 	for _, sp := range b.Spans {
 		row.Drawn = append(row.Drawn, DrawnSpan{sp.State, share(b, sp.From), share(b, sp.Until.AddDays(1)),
 			percent(int(sp.Until-sp.From)+1, days(b))})
 	}
-	last := inventory.Day(0)
 	for _, e := range b.Ends {
 		end := YearEnd{e, b.Bag, nameOf(items, e.Item), lotLabel(e.BatchNo, e.Serial), "/lots/" + formatID(e.LotID)}
 		g.Ends = append(g.Ends, end)
-		if e.On != last {
-			row.Ticks = append(row.Ticks, share(b, e.On.AddDays(1)))
-		}
-		last = e.On
 		if e.LotID == b.StopLot {
 			row.Lot, row.Href = message.M("{1}, {2}", end.Name, end.Label), end.Href
 		}

@@ -17,16 +17,18 @@ type stockTablePage struct {
 	Now      When
 	Rows     []StockRow
 	Columns  []Option // to choose from
-	Has      map[string]bool
+	Has      ShownColumns
 	MayKeep  bool
 }
+
+// ShownColumns is which columns of the table of stock are shown.
+type ShownColumns struct{ Store, Others, Bags, Date, Missing bool }
 
 // StockRow is an item in the table of stock, opened to its batches or not.
 type StockRow struct {
 	stock.OfItem
 	Href    string // opens or closes it
 	Open    bool
-	Expired bool
 	Numbers string // of its batches, by which it is found
 	Lots    []StockLotRow
 }
@@ -57,21 +59,22 @@ func (s *server) showStockTable(v *visit) error {
 		return err
 	}
 	p := &stockTablePage{Base: Base{Title: message.M("Stock")}, Stations: v.stationLinks("/stock", station.Code),
-		Now: whenAt(v.now, station), Has: map[string]bool{}, MayKeep: v.may(inventory.ActKeepLists)}
+		Now: whenAt(v.now, station), MayKeep: v.may(inventory.ActKeepLists)}
 	out, _ := v.Cookie(columnsCookie)
 	for _, c := range stockColumns {
 		c.Chosen = !slices.Contains(strings.Split(out, "."), c.Value)
-		p.Has[c.Value] = c.Chosen
 		p.Columns = append(p.Columns, c)
 	}
+	shown := func(i int) bool { return p.Columns[i].Chosen }
+	p.Has = ShownColumns{shown(0), shown(1), shown(2), shown(3), shown(4)}
 	for _, it := range items {
-		p.Rows = append(p.Rows, stockRow(it, v.Request.URL.Query(), station.Today(v.now)))
+		p.Rows = append(p.Rows, stockRow(it, v.Request.URL.Query()))
 	}
 	return s.render(v, http.StatusOK, p)
 }
 
-func stockRow(it stock.OfItem, q url.Values, today inventory.Day) StockRow {
-	row := StockRow{OfItem: it, Open: q.Get("open") == it.Code, Expired: it.Next != 0 && it.Next < today}
+func stockRow(it stock.OfItem, q url.Values) StockRow {
+	row := StockRow{OfItem: it, Open: q.Get("open") == it.Code}
 	q.Set("open", it.Code)
 	if row.Open {
 		q.Del("open")

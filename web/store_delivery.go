@@ -153,7 +153,7 @@ func (s *server) deliveryForm(v *visit, f *form, failed error) error {
 
 // openDeliveries lists those that are still being scanned, for the page where packs are received.
 func (s *server) openDeliveries(v *visit) ([]DeliveryLink, error) {
-	all, err := s.svc.Storeroom.OpenDeliveries(v.ctx(), v.actor)
+	all, err := s.svc.Storeroom.OpenDeliveries(v.ctx(), v.actor, nil)
 	if err != nil {
 		return nil, err
 	}

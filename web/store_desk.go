@@ -138,7 +138,7 @@ func deskRow(b storeroom.DeskBag, open []inventory.Observation, recalls []notice
 		row.Href = devicePath(about.LotID) + "/inspect"
 	case storeroom.StepPull:
 		for _, n := range recalls {
-			if n.Item == about.Item && n.Action == inventory.NoticeWithdraw {
+			if slices.ContainsFunc(n.PullFrom, func(u notice.HeldUnits) bool { return u.LotID == about.LotID }) {
 				row.Href = noticePath(n.ID)
 			}
 		}
@@ -148,7 +148,7 @@ func deskRow(b storeroom.DeskBag, open []inventory.Observation, recalls []notice
 	return row
 }
 
-// deskFigures counts what each other page of the store room has to do, and returns the notices with something left.
+// deskFigures counts what each other page of the store room has to do, and returns the open notices.
 func (s *server) deskFigures(v *visit, p *deskPage, d storeroom.Desk, only []string) ([]notice.NoticeSummary, error) {
 	registers, err := s.registersAt(v, only)
 	if err != nil {
@@ -167,11 +167,14 @@ func (s *server) deskFigures(v *visit, p *deskPage, d storeroom.Desk, only []str
 	if err != nil {
 		return nil, err
 	}
-	recalls = slices.DeleteFunc(recalls, func(n notice.NoticeSummary) bool { return n.Outstanding == 0 })
 	for _, n := range recalls {
-		recalled += n.Outstanding
+		for _, u := range n.PullFrom {
+			if p.Station == "" || u.Station == p.Station {
+				recalled += u.Qty
+			}
+		}
 	}
-	scanning, err := s.svc.Storeroom.OpenDeliveries(v.ctx(), v.actor)
+	scanning, err := s.svc.Storeroom.OpenDeliveries(v.ctx(), v.actor, only)
 	if err != nil {
 		return nil, err
 	}
@@ -197,7 +200,7 @@ func (s *server) deskFigures(v *visit, p *deskPage, d storeroom.Desk, only []str
 		{len(open), message.M("open {1|transfer|transfers}", len(open)), at("/transfers"), false},
 		{len(due), message.M("{1|place|places} to count", len(due)), at("/counts"), false},
 		{len(d.Overdue), message.M("{1|return|returns} overdue", len(d.Overdue)), at("/away"), true},
-		{owed, message.M("{1|signature|signatures} owed", owed), "/register", true},
+		{owed, message.M("{1|signature|signatures} owed", owed), at("/register"), true},
 		{apart, message.M("in quarantine"), "#places", false},
 		{len(d.Open), message.M("{1|observation|observations}", len(d.Open)), "#observations", true},
 		{len(scanning), message.M("open {1|delivery|deliveries}", len(scanning)), "/receive", false},
@@ -244,7 +247,7 @@ func (s *server) closeObservation(v *visit, f *form) error {
 	return v.once(func(ctx context.Context, _ string) (string, error) {
 		_, err := s.svc.Storeroom.CloseObservation(ctx, v.actor, v.Param("code"), id, reason)
 		to := "/store"
-		if at := f.text("station"); at != "" {
+		if at := v.Query("station"); at != "" {
 			to += "?station=" + url.QueryEscape(at)
 		}
 		return to, err

@@ -85,7 +85,7 @@ func (s *server) scannedAs(v *visit, text string) (inventory.PickScan, error) {
 // scan belongs: on that field, and on the seal once all is picked.
 func (p *restockPage) addScan(f *form) {
 	p.Scan = f.field("scan", message.M("Scan what you pick"))
-	p.Scan.Required, p.ScanSaid, p.Unpicked = false, f.said, f.text("unpicked") != ""
+	p.Scan.Required, p.ScanSaid, p.Unpicked = false, f.said, f.text("unpicked")
 	for _, x := range p.PutIn {
 		if x.Ticked {
 			p.Ticked++
@@ -95,7 +95,14 @@ func (p *restockPage) addScan(f *form) {
 	p.Scan.Focus, p.SealSet.Focus = !all, all && p.Sealed
 }
 
-// wantPicked notes the lines that were not ticked: they are asked about once, and where none was, as one.
+// What was asked about lines that are not ticked, in the field "unpicked".
+const (
+	askedOfAll   = "all" // nothing was ticked
+	askedOfLines = "lines"
+)
+
+// wantPicked notes the lines that were not ticked: they are asked about once, and where none was, as one. Who then
+// ticks some is asked about the rest: the first answer was not about them.
 func (f *form) wantPicked() {
 	ticked := 0
 	var unpicked []string
@@ -106,11 +113,13 @@ func (f *form) wantPicked() {
 			unpicked = append(unpicked, row)
 		}
 	}
-	if f.text("unpicked") != "" || len(unpicked) == 0 {
+	asked := f.text("unpicked")
+	if len(unpicked) == 0 || asked == askedOfLines || asked == askedOfAll && ticked == 0 {
 		return
 	}
-	f.values.Set("unpicked", "yes")
+	f.values.Set("unpicked", askedOfLines)
 	if ticked == 0 {
+		f.values.Set("unpicked", askedOfAll)
 		f.wrong("scan", message.M("Nothing is ticked: tick or scan what you picked, or record again to confirm."))
 		return
 	}

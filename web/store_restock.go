@@ -38,7 +38,7 @@ type restockPage struct {
 	SealSet, Note, Scan Field
 	ScanSaid            message.Message
 	Ticked              int // lines of PutIn that were picked
-	Unpicked            bool
+	Unpicked            string
 	Signing             *SigningFields
 	Authorised          Field // of controlled items that are disposed of
 }

@@ -55,8 +55,17 @@ func (s *server) withTables(v *visit, p page, body []byte) ([]byte, error) {
 			continue
 		}
 		out.Write(body[end:m[0]])
+		above := out.Len()
+		if fold := foldAround(out.Bytes()); fold >= 0 {
+			above = fold
+			if q.Get("sort")+f.Q != "" { // whoever sorts it looks into it
+				opened := slices.Insert(bytes.Clone(out.Bytes()), fold+len(foldTag), []byte(" open")...)
+				out.Reset()
+				out.Write(opened)
+			}
+		}
 		if at < 0 {
-			at = out.Len()
+			at = above
 		}
 		f.Rows += len(t.rows)
 		f.Shown += t.arrange(q, strings.Fields(strings.ToLower(f.Q)))
@@ -70,6 +79,16 @@ func (s *server) withTables(v *visit, p page, body []byte) ([]byte, error) {
 	}
 	done := slices.Insert(out.Bytes(), at, field...)
 	return bytes.Replace(done, []byte("</main>"), append(form, "</main>"...), 1), nil
+}
+
+const foldTag = "<details"
+
+// foldAround is where the fold begins that is still open where the page was written to, -1 for none.
+func foldAround(written []byte) int {
+	if i := bytes.LastIndex(written, []byte(foldTag)); bytes.LastIndex(written, []byte("</details>")) < i {
+		return i
+	}
+	return -1
 }
 
 func someLong(body []byte) bool {

@@ -27,6 +27,8 @@ var asis = map[string]string{
 	"kitlistchange.html": "it is shown once, as the answer to what was typed beneath",
 	"paper.html":         "it is printed, in the order of the walk",
 	"signin.html":        "who may sign in to the demo",
+	"today.html":         "the first rows by what matters most, under their supplier; sorted in /report and /year",
+	"year.html":          "the weeks are in the order of the drawing above them",
 	"parts.html":         "the newest records of several lists, newest first, the earlier in a fold",
 }
 

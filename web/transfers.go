@@ -105,7 +105,8 @@ func (s *server) askTransfer(v *visit, f *form) error {
 			rows = append(rows, row)
 		}
 	}
-	f.names = lineNames(rows, "")
+	names := lineNames(rows, "")
+	f.names = func(path string) string { return strings.Replace(names(path), ".lot_id", ".lot", 1) }
 	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
 		t, err := s.svc.Transfer.Ask(ctx, by, in)
 		return transferPath(t.ID), err

@@ -134,7 +134,9 @@ func (s *Service) Notices(ctx context.Context, by inventory.Actor, f inventory.N
 		scene, err := sceneOf(r, notices...)
 		out := make([]NoticeSummary, 0, len(notices))
 		for _, n := range notices {
-			out = append(out, scene.story(n).NoticeSummary)
+			story := scene.story(n)
+			story.NoticeSummary.PullFrom = story.PullFrom
+			out = append(out, story.NoticeSummary)
 		}
 		return out, err
 	})

@@ -16,6 +16,8 @@ type NoticeSummary struct {
 	Outstanding int `json:"outstanding" doc:"Units still to pull, or devices still to inspect"`
 	Unclear     int `json:"unclear" doc:"Units with too little on them to tell"`
 	Unanswered  int `json:"unanswered" doc:"Stations that have not said what they hold; of one that only informs, 0"`
+
+	PullFrom []HeldUnits `json:"-"` // what is outstanding, where it is
 }
 
 // NoticeStory is a notice with everything that it means: where the units are, which bags to pull from in order of

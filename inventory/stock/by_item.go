@@ -31,6 +31,7 @@ type OfItem struct {
 	Units
 	inventory.Item
 	Next    inventory.Day // 0 for none
+	Expired bool          // Next is over
 	Batches []OfBatch
 	Short   int
 }
@@ -100,7 +101,7 @@ func (t *table) add(st inventory.Stock, count func(*Units)) {
 		b.UsableThrough = through
 	}
 	if b.Elsewhere == before && inventory.CompareEnd(through, row.Next) < 0 {
-		row.Next = through
+		row.Next, row.Expired = through, through < t.today
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"stowkeeper/inventory/barcode"
 	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/scope"
 )
 
 // StartDelivery begins to scan a delivery into a store or a quarantine. Refuses: Forbidden without keep_stock at its
@@ -32,12 +33,17 @@ func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place s
 	})
 }
 
-// OpenDeliveries lists the deliveries at the actor's stations that are still being scanned, newest first. Refuses:
-// Forbidden without keep_stock.
-func (s *Service) OpenDeliveries(ctx context.Context, by inventory.Actor) ([]inventory.Delivery, error) {
+// OpenDeliveries lists the deliveries at the actor's stations, or at some, that are still being scanned, newest first.
+// Refuses: Forbidden without keep_stock, and for a station that is not the actor's; NotFound for a station.
+func (s *Service) OpenDeliveries(ctx context.Context, by inventory.Actor, stations []string) ([]inventory.Delivery,
+	error) {
 	return inventory.ReadAs(ctx, s.store, by, inventory.ActKeepStock, func(r inventory.Reader) ([]inventory.Delivery,
 		error) {
-		return r.OpenDeliveries(by.StationsSeen())
+		seen, err := scope.Narrowed(by, r, stations)
+		if err != nil {
+			return nil, err
+		}
+		return r.OpenDeliveries(seen)
 	})
 }
 

@@ -225,7 +225,7 @@ func TestDeliveryAccess(t *testing.T) {
 		inventorytest.RequireKind(t, inventory.Forbidden, d.S.Storeroom.ChangeLine(d.Ctx, by, d.id, 1,
 			storeroom.LineChange{}))
 	}
-	open, err := d.S.Storeroom.OpenDeliveries(d.Ctx, south)
+	open, err := d.S.Storeroom.OpenDeliveries(d.Ctx, south, nil)
 	require.NoError(t, err)
 	assert.Empty(t, open)
 	for _, place := range []string{"N-01", "NOWHERE", "used"} {

@@ -50,6 +50,7 @@
       dragged = line;
       e.dataTransfer.setData("text/plain", head.textContent);
     });
+    head.addEventListener("dragend", function () { dragged = null; });
     line.addEventListener("dragover", function (e) { if (dragged) e.preventDefault(); });
     line.addEventListener("drop", function (e) {
       if (!dragged) return;

@@ -34,6 +34,7 @@
     asked = true;
     fetch(put(location.href)).then(function (r) { return r.text(); }).then(function (text) {
       var whole = bodies(new DOMParser().parseFromString(text, "text/html"));
+      if (whole.length !== bodies(document).length) return location.assign(put(location.href)); // signed out meanwhile
       bodies(document).forEach(function (body, i) { body.replaceWith(whole[i]); });
       document.querySelectorAll(".cut").forEach(function (e) { e.remove(); });
       part = null;
