@@ -23,12 +23,14 @@ type RestockReport struct {
 	TakeOut      []inventory.TakeOutLine `json:"take_out,omitempty" doc:"What was taken out"`
 	SealSet      string                  `json:"seal_set,omitempty" doc:"Number of the new seal"`
 	Note         string                  `json:"note,omitempty"`
+	HappenedAt   inventory.Instant       `json:"happened_at,omitempty" format:"date-time" doc:"Default: now"`
 	account.Signing
 }
 
 func (s *server) recordRestock(ctx context.Context, in *toCode[RestockReport]) (inventory.Restock, error) {
 	b := in.Body
-	r := inventory.Restock{Bag: in.code(), Lines: b.Lines, TakeOut: b.TakeOut, SealSet: b.SealSet, Note: b.Note}
+	r := inventory.Restock{Bag: in.code(), Lines: b.Lines, TakeOut: b.TakeOut, SealSet: b.SealSet, Note: b.Note,
+		HappenedAt: b.HappenedAt}
 	return s.svc.Storeroom.RecordRestock(ctx, by(ctx), r, b.SeenPosition)
 }
 

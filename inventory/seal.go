@@ -49,9 +49,13 @@ func (r BagRecord) SealUnsettled() bool {
 // KnowsLater tells whether something later is known of a bag's seal than a report made at an instant by somebody who
 // saw a position: it was set or seen since, or the bag changed and was opened since.
 func (r BagRecord) KnowsLater(seen int64, at Instant) bool {
-	opened := max(r.LastFullCheck, r.LastUse, r.LastRestock)
-	return r.SealSeenAt > at || seen != r.Position && opened > at
+	return r.SealSeenAt > at || seen != r.Position && r.lastOpened() > at
 }
+
+func (r BagRecord) lastOpened() Instant { return max(r.LastFullCheck, r.LastUse, r.LastRestock) }
+
+// KnownAfter tells whether somebody saw the seal or the contents after an instant.
+func (r BagRecord) KnownAfter(at Instant) bool { return max(r.SealSeenAt, r.lastOpened()) > at }
 
 // SameSeal compares seal numbers as people read them.
 func SameSeal(a, b string) bool { return FoldSeal(a) == FoldSeal(b) }

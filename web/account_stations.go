@@ -97,7 +97,7 @@ func (s *server) settingsOf(v *visit, f *form, p *stationPage) error {
 	}
 	p.Minutes = f.numberFrom("lock_minutes", message.M("Minutes until shared phones lock"), p.Of.LockMinutes).
 		WithHint(message.M("0: after {1} hours", int(account.SessionIdle.Hours())))
-	p.Position = f.field("position", message.M("Latitude, longitude")).WithHint(message.M("Decimal degrees, e.g. 52.5, 13.4"))
+	p.Position = f.field("position", message.M("Latitude, longitude"))
 	p.Travel = f.area("travel_minutes", message.M("Minutes to other stations")).
 		WithHint(message.M("One per line: station code and minutes, e.g. HT 25"))
 	vehicles, err := s.svc.Shift.Vehicles(v.ctx(), v.actor, []string{p.Of.Code})

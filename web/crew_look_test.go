@@ -222,6 +222,10 @@ func TestNightLookOfAVehicle(t *testing.T) {
 			b.open(c.path)
 			b.until("the page is done", `document.readyState === "complete"`)
 			assert.Equal(t, c.want, ask[bool](b, night), "%s with signal: %v", c.path, signal)
+			// The phone notes it a moment later, and its kept pages go by that.
+			b.until("the phone has noted it", fmt.Sprintf(`new Promise(yes => indexedDB.open("stowkeeper").onsuccess = e => {
+				e.target.result.transaction("notes").objectStore("notes").get("vehicle_look").onsuccess = x => {
+					e.target.result.close(); yes(!!x.target.result === %v); }; })`, c.want))
 		}
 		assert.False(t, ask[bool](b, `!!document.querySelector("form.looks")`), "the vehicle says so")
 	}

@@ -300,9 +300,10 @@ func TestSecondRecordWithoutSignal(t *testing.T) {
 
 // refusing is what has a page keep nothing of some kinds.
 func refusing(kinds ...string) (script string) {
-	refuse := map[string]string{"database": `IDBFactory.prototype.open = () => { throw new Error("refused"); };`,
-		"local": `Storage.prototype.setItem = () => { throw new DOMException("full", "QuotaExceededError"); };`,
-		"room":  `IDBObjectStore.prototype.put = () => { throw new DOMException("full", "QuotaExceededError"); };`}
+	refuse := map[string]string{"silent": `IDBFactory.prototype.open = () => ({});`, // it never answers
+		"database": `IDBFactory.prototype.open = () => { throw new Error("refused"); };`,
+		"local":    `Storage.prototype.setItem = () => { throw new DOMException("full", "QuotaExceededError"); };`,
+		"room":     `IDBObjectStore.prototype.put = () => { throw new DOMException("full", "QuotaExceededError"); };`}
 	for _, k := range kinds {
 		script += refuse[k]
 	}
@@ -322,10 +323,10 @@ func (b *browser) override(script string) (undo func()) {
 	}
 }
 
-// The browser's database is refused, or the phone is full: what is recorded without signal waits beside it, and is
+// The browser's database is refused, says nothing, or the phone is full: what is recorded without signal waits beside it, and is
 // sent when there is signal.
 func TestStorageRefusedWaitsBesideIt(t *testing.T) {
-	for _, kind := range []string{"database", "room"} {
+	for _, kind := range []string{"database", "room", "silent"} {
 		w := newWorld(t)
 		b := newBrowser(t, w)
 		b.onTerminal(w)

@@ -147,7 +147,7 @@ func (s *server) bagSheets(v *visit, kind string, plans []storeroom.RestockPlan)
 			x.Sign = []message.Message{message.M("Incident number"), message.M("New seal number"), message.M("Who"),
 				message.M("When")}
 		default:
-			x.Title, x.Href = message.M("Restock {1}", c.Bag.Code), "/bags/"+url.PathEscape(c.Bag.Code)+"/restock"
+			x.Title, x.Href = message.M("Restock {1}", c.Bag.Code), "/bags/"+url.PathEscape(c.Bag.Code)+"/restock?paper=yes"
 			x.addPicks(plan, v.itemsByCode(), v.kitLists(), stores)
 			x.Sign = []message.Message{message.M("New seal number"), message.M("Who"), message.M("When")}
 			if len(x.Rows)+len(x.Notes) == 0 {

@@ -36,6 +36,7 @@ type restockPage struct {
 	Other               []OtherOutFields
 	OtherOpen           bool
 	SealSet, Note, Scan Field
+	HappenedAt          Field // of a sheet of paper
 	ScanSaid            message.Message
 	Ticked              int // lines of PutIn that were picked
 	Unpicked            string
@@ -66,6 +67,7 @@ func (s *server) recordRestock(v *visit, f *form) error {
 	in := inventory.Restock{Bag: v.Param("code"), Lines: sent.in, TakeOut: sent.out, SealSet: f.text("seal_set"),
 		Note: f.text("note")}
 	position := f.id("position")
+	in.HappenedAt = f.localTime("happened_at", c.Station)
 	f.wantPicked()
 	f.names = sent.name
 	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
@@ -117,6 +119,9 @@ func (s *server) restockForm(v *visit, f *form, failed error) error {
 	}
 	p.SealSet = f.field("seal_set", message.M("New seal number"))
 	p.Note = f.field("note", message.M("Note"))
+	if v.onPaper() || f.values.Has("happened_at") {
+		p.HappenedAt = f.happenedField(c.Station)
+	}
 	p.addScan(f)
 	p.Authorised = f.authorised(anyControlled(c.Items))
 	p.Signing = f.signing(anyControlled(c.Items)).folded()

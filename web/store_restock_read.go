@@ -68,6 +68,9 @@ func (r *restockSent) readOther(f *form, c inventory.Checklist) {
 
 // name turns the path of a wrong field into the field's name on the form.
 func (r restockSent) name(path string) string {
+	if strings.HasSuffix(path, ".happened_at") { // one time for the whole sheet
+		return "happened_at"
+	}
 	if i, field, ok := indexed(path, "lines"); ok && i < len(r.inRows) {
 		if strings.HasPrefix(r.inRows[i], extraPrefix) && field != "qty" {
 			field = "lot"

@@ -1,14 +1,17 @@
 package web
 
 import (
+	"bytes"
 	"fmt"
 	"io/fs"
 	"net/http"
+	"net/http/httptest"
 	"path"
 	"regexp"
 	"strings"
 	"testing"
 
+	"github.com/gin-gonic/gin"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -70,6 +73,24 @@ func TestCompareValues(t *testing.T) {
 		{"ab", "a", false, 1}, {"a", "a", false, 0}, {"x 3 of 7", "x 3 of 12", false, -1},
 	} {
 		assert.Equal(t, x.want, compareValues(x.a, x.b, x.down), "%q %q %v", x.a, x.b, x.down)
+	}
+}
+
+// A manager finds a bag in a part of the report that is folded: the field stands before the fold, which opens.
+func TestFoldedTableOpens(t *testing.T) {
+	s := server{pages: parsed(t)}
+	rows := strings.Repeat(`<tr><td>a</td></tr>`, fewRows+1)
+	table := `<table class="stack"><thead><tr><th scope="col">Bag</th></tr></thead><tbody>` + rows + `</tbody></table>`
+	page := `<main><details class="x"><summary>done</summary></details><details class="fold"><summary>Gaps</summary>` +
+		table + `</details></main>`
+	for address, opened := range map[string]bool{"/report": false, "/report?sort=bag": true, "/report?q=a": true} {
+		v := &visit{Context: &gin.Context{Request: httptest.NewRequest(http.MethodGet, address, nil)}}
+		got, err := s.withTables(v, &reportPage{}, []byte(page))
+		require.NoError(t, err)
+		field, fold := bytes.Index(got, []byte(`id="f-rows"`)), bytes.Index(got, []byte(`<summary>Gaps`))
+		assert.True(t, 0 < field && field < fold, address)
+		assert.Equal(t, opened, bytes.Contains(got, []byte(`<details open class="fold">`)), address)
+		assert.Contains(t, string(got), `<details class="x">`)
 	}
 }
 

@@ -108,7 +108,7 @@ func (s *Service) ReportSeal(ctx context.Context, by inventory.Actor, code strin
 		if in.HappenedAt, err = ledger.Happened(in.HappenedAt, s.now(), "happened_at"); err != nil {
 			return b, err
 		}
-		if max(b.SealSeenAt, b.LastFullCheck, b.LastUse, b.LastRestock) > in.HappenedAt {
+		if b.KnownAfter(in.HappenedAt) {
 			return b, inventory.Refuse(inventory.Conflict, "a later seal record exists")
 		}
 		report := ReportedSeal{At: in.HappenedAt, seen: in.SealSeen, broken: in.SealBroken, Opens: in.Opened ||

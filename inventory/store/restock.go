@@ -6,7 +6,8 @@ type restockRow struct {
 	ID            int64
 	Bag           string
 	RecordedAt    instant `gorm:"not null"`
-	By            string  `gorm:"column:by_name"`
+	HappenedAt    instant
+	By            string `gorm:"column:by_name"`
 	Lines         lines[inventory.RestockLine]
 	TakeOut       lines[inventory.TakeOutLine]
 	SealSet, Note string

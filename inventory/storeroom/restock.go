@@ -16,8 +16,9 @@ import (
 // in force of its kit list. It is made at a desk: what no longer fits is refused and does not wait. seenPosition,
 // where it is above zero, is the position of the pick list.
 // Refuses: Forbidden without keep_stock where the bag is and at each place; NotFound for the bag; Stale where the
-// bag changed after seenPosition; Invalid by field, and where a controlled item lacks signatures; Conflict for a bag
-// that is retired, and for what a rule or the stock forbids. Locks the bag.
+// bag changed after seenPosition; Invalid by field, for a time before the newest record of the bag, and where a
+// controlled item lacks signatures; Conflict for a bag that is retired, and for what a rule or the stock forbids. Locks
+// the bag.
 func (s *Service) RecordRestock(ctx context.Context, by inventory.Actor, in inventory.Restock,
 	seenPosition int64) (inventory.Restock, error) {
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Restock, error) {
@@ -34,6 +35,12 @@ func (s *Service) RecordRestock(ctx context.Context, by inventory.Actor, in inve
 		in.Bag, in.By, in.RecordedAt = b.Code, by.Name, s.now()
 		if err := restockShape(in); err != nil {
 			return in, err
+		}
+		if in.HappenedAt, err = ledger.Happened(in.HappenedAt, in.RecordedAt, "happened_at"); err != nil {
+			return in, err
+		}
+		if b.KnownAfter(in.HappenedAt) {
+			return in, inventory.InvalidField("happened_at", "enter a time after the bag's last record")
 		}
 		p := ledger.NewUnit(w, by, in.RecordedAt, ledger.TwoSign)
 		p.Hold(b)
@@ -78,7 +85,7 @@ func postRestock(p *ledger.Unit, in *inventory.Restock, station inventory.Statio
 		l.To = ledger.PlaceCode(l.To)
 		in.TakeOut[i] = l
 		out = append(out, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: in.Bag, To: l.To, Reason: l.Reason,
-			Cause: l.Cause, AuthorisedBy: l.AuthorisedBy})
+			Cause: l.Cause, AuthorisedBy: l.AuthorisedBy, HappenedAt: in.HappenedAt})
 		if err := atOwnStation(p, l.To); err != nil {
 			return ledger.PrefixPaths(inventory.AsField(err, "to", "not found"), "take_out["+strconv.Itoa(i)+"]")
 		}
@@ -105,7 +112,7 @@ func postRestock(p *ledger.Unit, in *inventory.Restock, station inventory.Statio
 			return inventory.InvalidField(path+".from", "choose one of {1}", inventory.KindList(inventory.InsideKinds...))
 		}
 		into = append(into, inventory.Movement{LotID: l.LotID, Qty: l.Qty, From: l.From, To: in.Bag,
-			Reason: ledger.StowReason(from.Kind)})
+			Reason: ledger.StowReason(from.Kind), HappenedAt: in.HappenedAt})
 	}
 	_, err := p.Post(into, "lines")
 	return err
@@ -124,11 +131,11 @@ func restockName(in inventory.Restock) string { return "restock " + strconv.Form
 
 // noteRestock records the seal and the time of a restock on its bag.
 func noteRestock(w inventory.Writer, b inventory.Bag, in inventory.Restock) error {
-	report := shift.ReportedSeal{At: in.RecordedAt, Opens: true, Set: in.SealSet}
+	report := shift.ReportedSeal{At: in.HappenedAt, Opens: true, Set: in.SealSet}
 	if err := shift.RecordSeal(w, &b, report, in.By, restockName(in)); err != nil {
 		return err
 	}
-	b.LastRestock = in.RecordedAt
+	b.LastRestock = in.HappenedAt
 	return w.SetBagRecord(b.Code, b.BagRecord)
 }
 

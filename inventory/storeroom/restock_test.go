@@ -72,6 +72,36 @@ func TestRestockStory(t *testing.T) {
 	})
 }
 
+// TestRestockFromPaper: the bag was restocked at night by a printed list, and it is entered in the morning: units, seal
+// and the bag's own record have the time on the paper, which may not lie before what is known of the bag since.
+func TestRestockFromPaper(t *testing.T) {
+	t.Parallel()
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := fixture.NewStowed(t, s)
+		h.RecordUse(h.Use(inventory.UseLine{LotID: h.Dressings.ID, Qty: 2}))
+		used := h.Now
+		h.Pass(8 * time.Hour)
+		in := inventory.Restock{Bag: "N-01", SealSet: "103", HappenedAt: used.Add(-time.Minute), Lines: []inventory.RestockLine{{
+			LotID: h.Dressings.ID, Qty: 2}}}
+		_, err := h.S.Storeroom.RecordRestock(h.Ctx, fixture.Keeper, in, 0)
+		inventorytest.RequireFields(t, err, "happened_at")
+		in.HappenedAt = h.Now.Add(time.Hour)
+		_, err = h.S.Storeroom.RecordRestock(h.Ctx, fixture.Keeper, in, 0)
+		inventorytest.RequireFields(t, err, "happened_at")
+
+		in.HappenedAt = used.Add(time.Hour)
+		done, err := h.S.Storeroom.RecordRestock(h.Ctx, fixture.Keeper, in, 0)
+		require.NoError(t, err)
+		assert.Equal(t, []any{used.Add(time.Hour), h.Now}, []any{done.HappenedAt, done.RecordedAt})
+		b := h.Bag("N-01")
+		assert.Equal(t, []any{"103", used.Add(time.Hour), used.Add(time.Hour)}, []any{b.Seal, b.SealSeenAt, b.LastRestock})
+		lot := h.Lot(h.Dressings.ID)
+		last := lot.History[len(lot.History)-1]
+		assert.Equal(t, []any{used.Add(time.Hour), h.Now}, []any{last.HappenedAt, last.RecordedAt})
+		h.Verify()
+	})
+}
+
 // TestRestockPlanOfOwnStation: the plan holds the checklist, and what lies in the stores of the bag's purpose at its
 // own station; a bag that lies there claims its minimum before another's par.
 func TestRestockPlanOfOwnStation(t *testing.T) {

@@ -203,7 +203,8 @@ func usesListed(c *scene) {
 
 func restockKept(c *scene) {
 	want := inventory.Restock{
-		Bag: bagOne, RecordedAt: noon, By: "Q. Master", Lines: []inventory.RestockLine{{LotID: 3, Qty: 2, From: northStore}},
+		Bag: bagOne, RecordedAt: noon, HappenedAt: noon - 7, By: "Q. Master",
+		Lines: []inventory.RestockLine{{LotID: 3, Qty: 2, From: northStore}},
 		TakeOut: []inventory.TakeOutLine{{
 			LotID: 3, Qty: 1, To: "disposed", Reason: inventory.ReasonDisposed, Cause: inventory.CauseExpired,
 		}},

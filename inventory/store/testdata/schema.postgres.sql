@@ -844,6 +844,7 @@ CREATE TABLE restock (
     take_out jsonb NOT NULL,
     seal_set text COLLATE "C" NOT NULL,
     note text COLLATE "C" NOT NULL,
+    happened_at timestamp with time zone,
     CONSTRAINT restock_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
     CONSTRAINT restock_pkey PRIMARY KEY (id)
 );

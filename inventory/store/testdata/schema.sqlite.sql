@@ -645,7 +645,7 @@ CREATE TABLE restock (
     take_out TEXT CHECK (json_valid(take_out)) NOT NULL,
     seal_set TEXT NOT NULL,
     note TEXT NOT NULL
-) STRICT;
+, happened_at TEXT CHECK (happened_at IS strftime('%Y-%m-%dT%H:%M:%S', happened_at) || substr(happened_at, 20) AND substr(happened_at, 20) GLOB '.[0-9][0-9][0-9][0-9][0-9][0-9]Z')) STRICT;
 
 CREATE INDEX restock_bag ON restock (bag);
 

@@ -3,12 +3,23 @@
 // what waits is kept in localStorage, and where it refuses that too, in the page
 // for as long as it is open. Nothing secret is ever put here.
 
-let opened;
+let opened, silentTill = 0;
+
+// A database that does not answer counts as refused for a while, or pages would wait for ever: a worker that has just
+// taken over from another is now and then not answered, with Chromium at least.
+const patience = 6000, silence = 60000;
 
 function open() {
+  if (!opened && Date.now() < silentTill) return Promise.reject(new Error("no answer"));
   // A page that is left while it makes the database must go, not sleep: the next would wait for it. Who holds a lock goes.
   if (!opened) opened = navigator.locks.request("stowkeeper-open", () => new Promise((yes, no) => {
     const r = indexedDB.open("stowkeeper", 1);
+    setTimeout(() => {
+      if (r.readyState === "done") return;
+      opened = null;
+      silentTill = Date.now() + silence;
+      no(new Error("no answer"));
+    }, patience);
     r.onupgradeneeded = () => {
       r.result.createObjectStore("waiting", { keyPath: "key" });
       r.result.createObjectStore("sent", { keyPath: "key" });
@@ -17,6 +28,8 @@ function open() {
     r.onsuccess = () => {
       r.result.onversionchange = () => { r.result.close(); opened = null; };
       r.result.onclose = () => { opened = null; };
+      if (silentTill) opened = Promise.resolve(r.result); // late, and welcome
+      silentTill = 0;
       yes(r.result);
     };
     r.onerror = () => { opened = null; no(r.error); };
