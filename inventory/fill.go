@@ -31,7 +31,6 @@ type Fill struct {
 	Keeps         int      `json:"keeps,omitempty" doc:"Of a transfer: usable units that the sender has left after all"`
 
 	line int
-	of   string // the donor's station
 }
 
 // Demand is what one line of one bag still lacks.

@@ -157,6 +157,16 @@ func TestFillPlanOrder(t *testing.T) {
 	}
 }
 
+// TestDonorKeeps: what a donor keeps is what is left on its shelves once its own bags and others' have theirs.
+func TestDonorKeeps(t *testing.T) {
+	t.Parallel()
+	g := newRegion("N", "S").stores("S", "A", 9, "").needs("N", "B1", 1, inventory.Line{Item: "A", Par: 2}).needs("S", "B2",
+		1, inventory.Line{Item: "A", Par: 3})
+	rep := g.report()
+	require.Equal(t, []string{"B2 A 100×3 S-STORE restock", "B1 A 100×2 S-STORE transfer"}, fills(rep))
+	assert.Equal(t, 4, rep.Fill[1].Keeps)
+}
+
 // What substitutes cover is still bought, but for what lies in a store of the own item and is not wanted elsewhere.
 func TestSubstitutesAreBoughtAnew(t *testing.T) {
 	t.Parallel()
@@ -208,6 +218,15 @@ func TestFillPlanAgainstNaive(t *testing.T) {
 		rep := inventory.ShortagesOf(g, inventorytest.Noon, asOf, 30)
 		plan := naivePlanOf(g, inventorytest.Noon, asOf)
 		require.Equal(t, plan.fills, shortFills(rep.Fill))
+		for _, f := range rep.Fill {
+			left := 0
+			for _, u := range plan.units[g.StationOf[f.From]] {
+				if u.item == f.Item && u.line < 0 {
+					left++
+				}
+			}
+			require.True(t, f.Kind != inventory.FillTransfer || f.Keeps == left, "%+v leaves %d", f, left)
+		}
 		require.Equal(t, plan.buys(g), shortBuys(rep.Buy))
 	})
 }

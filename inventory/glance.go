@@ -88,7 +88,7 @@ func (s *contents) nextDay(day Day) (next Day) {
 // PlanOf fills demands, as ShortagesOf does, from what the stores hold on a day, and says what is to be bought.
 // Demands stay as they are.
 func PlanOf(g ReportInput, lacks []Demand, day Day) ([]Fill, []Buy) {
-	plan := fillPlan{ReportInput: g, shelves: map[string]storeContents{}, mending: map[string]Mending{}}
+	plan := newFillPlan(g)
 	wanted := map[string]bool{}
 	for _, d := range lacks {
 		line := d.bag.List.Lines[d.line]

@@ -101,7 +101,7 @@ type Mending struct {
 func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	rep := Shortages{AsOf: asOf, HorizonDays: horizon, Rows: []ShortageRow{}, Fill: []Fill{}, Buy: []Buy{},
 		FirstStops: []FirstStop{}, States: []BagState{}}
-	plan := fillPlan{ReportInput: g, shelves: map[string]storeContents{}, mending: map[string]Mending{}}
+	plan := newFillPlan(g)
 	stores := g.StoresByStation()
 	for _, s := range g.Stations {
 		day := cmp.Or(asOf, s.Today(now))
@@ -179,17 +179,25 @@ type fillPlan struct {
 	demands []*Demand
 	bags    []judgedBag
 	mending map[string]Mending
+	away    map[[2]string]donor.Distance // between stations, as far as asked for
+}
+
+func newFillPlan(g ReportInput) fillPlan {
+	return fillPlan{ReportInput: g, shelves: map[string]storeContents{}, mending: map[string]Mending{},
+		away: map[[2]string]donor.Distance{}}
+}
+
+// distance is how far a station lies from a bag's.
+func (p *fillPlan) distance(to, from Station) donor.Distance {
+	pair := [2]string{to.Code, from.Code}
+	if _, known := p.away[pair]; !known {
+		p.away[pair] = donor.DistanceOf(to.lies(), from.lies())
+	}
+	return p.away[pair]
 }
 
 func (p *fillPlan) run() []Fill {
 	slices.SortFunc(p.demands, byClaim)
-	type stock struct{ station, item string }
-	held, sent := map[stock]int{}, map[stock]int{}
-	for station, s := range p.shelves {
-		for item := range s {
-			held[stock{station, item}] = s.held(item)
-		}
-	}
 	var out []Fill
 	for _, d := range p.demands {
 		if d.toMin > 0 {
@@ -217,12 +225,9 @@ func (p *fillPlan) run() []Fill {
 	for _, d := range p.demands {
 		out = append(out, p.elsewhere(d, &d.toPar, false)...)
 	}
-	for _, f := range out {
-		sent[stock{f.of, f.Item}] += f.Qty
-	}
 	for i, f := range out {
 		if f.Kind == FillTransfer {
-			out[i].Keeps = held[stock{f.of, f.Item}] - sent[stock{f.of, f.Item}]
+			out[i].Keeps = p.shelves[p.StationOf[f.From]].held(f.Item)
 		}
 	}
 	return out
@@ -246,7 +251,7 @@ func (p *fillPlan) elsewhere(d *Demand, want *int, short bool) []Fill {
 				}
 				donors = append(donors, donor.Donor{Station: s.Code, Left: p.shelves[s.Code].held(item),
 					Reserve: p.Items[item].Reserve, Through: int(lot.through),
-					Away: donor.DistanceOf(d.bag.Station.lies(), s.lies())})
+					Away: p.distance(d.bag.Station, s)})
 				lots = append(lots, lot)
 			}
 			i := donor.Next(donors)
@@ -254,7 +259,6 @@ func (p *fillPlan) elsewhere(d *Demand, want *int, short bool) []Fill {
 				break
 			}
 			f := p.shelves[donors[i].Station].give(d, lots[i], min(*want, donors[i].Spare()), short, FillTransfer)
-			f.of = donors[i].Station
 			d.got(f)
 			out = append(out, f)
 		}
