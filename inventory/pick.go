@@ -224,35 +224,42 @@ func lotOf(v BagView, id int64) Lot {
 	return Lot{}
 }
 
-// swap exchanges units that lie in the bag, and count but do not last, for units that do; and offers, for what only
+// swap exchanges units that lie in the bag, and count but do not last, for units that do; then it offers, for what only
 // stands in, the line's own item.
 func (pl *PickList) swap(v BagView, r Readiness, shelves storeContents) {
-	lastsTo := r.AsOf.AddDays(v.List.MinRemainingDays)
 	inBag := map[int64]int{}
 	for _, st := range v.Stock {
 		inBag[st.Lot.ID] += st.Qty
 	}
-	for i, line := range r.Lines {
-		for _, lot := range line.Lots {
-			short := lot.UsableThrough != 0 && lot.UsableThrough < lastsTo
-			into, why := pl, message.M("short-dated, swapped")
-			n := min(lot.Qty, inBag[lot.LotID])
-			if !lot.Usable || !short && lot.Item == line.Item || short && n == 0 {
-				continue
-			}
-			if !short {
-				into, why = pl.standIn(line.Item, v.List.Lines[i].Pouch, lot), message.M("more than needed")
-			}
-			d := &Demand{bag: &v, line: i, toPar: n, on: r.AsOf, lastsTo: lastsTo, station: v.Bag.AtStation, ownOnly: !short}
-			into.add(v, shelves.fillToPar(d, FillRestock))
-			inBag[lot.LotID] -= n
-			if n -= d.toPar; n > 0 {
-				into.takeOut(lotOf(v, lot.LotID), n, TakeOut{To: storeFor(v), Reason: ReasonReturn, Why: why}, r.AsOf,
-					v.Items[lot.Item])
-			}
-			if !short {
-				pl.StandIns[len(pl.StandIns)-1].PutIn, pl.StandIns[len(pl.StandIns)-1].TakeOut = into.Lines, into.TakeOut
-			}
+	for _, short := range []bool{true, false} {
+		for i := range r.Lines {
+			pl.swapLots(v, r, i, short, inBag, shelves)
+		}
+	}
+}
+
+// swapLots swaps the lots of one line: those that do not last, or those that stand in.
+func (pl *PickList) swapLots(v BagView, r Readiness, i int, short bool, inBag map[int64]int, shelves storeContents) {
+	lastsTo, line := r.AsOf.AddDays(v.List.MinRemainingDays), r.Lines[i]
+	for _, lot := range line.Lots {
+		n := min(lot.Qty, inBag[lot.LotID])
+		if !lot.Usable || short != (lot.UsableThrough != 0 && lot.UsableThrough < lastsTo) ||
+			!short && lot.Item == line.Item || short && n == 0 {
+			continue
+		}
+		into, why := pl, message.M("short-dated, swapped")
+		if !short {
+			into, why = pl.standIn(line.Item, v.List.Lines[i].Pouch, lot), message.M("more than needed")
+		}
+		d := &Demand{bag: &v, line: i, toPar: n, on: r.AsOf, lastsTo: lastsTo, station: v.Bag.AtStation, ownOnly: !short}
+		into.add(v, shelves.fillToPar(d, FillRestock))
+		inBag[lot.LotID] -= n
+		if n -= d.toPar; n > 0 {
+			into.takeOut(lotOf(v, lot.LotID), n, TakeOut{To: storeFor(v), Reason: ReasonReturn, Why: why}, r.AsOf,
+				v.Items[lot.Item])
+		}
+		if !short {
+			pl.StandIns[len(pl.StandIns)-1].PutIn, pl.StandIns[len(pl.StandIns)-1].TakeOut = into.Lines, into.TakeOut
 		}
 	}
 }
