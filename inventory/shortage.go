@@ -46,7 +46,7 @@ type Buy struct {
 	Product  int64  `json:"product,omitempty"`
 }
 
-// BagCounts counts bags by state.
+// BagCounts counts bags by state; a module counts with its bag.
 type BagCounts struct {
 	Ready         int `json:"ready"`
 	ReadyWithGaps int `json:"ready_with_gaps"`
@@ -66,6 +66,7 @@ type BagState struct {
 	Bag     string `json:"bag"`
 	Station string `json:"station"`
 	State   State  `json:"state"`
+	Inside  string `json:"inside,omitempty" doc:"The bag that it is a module of, and counts with"`
 
 	Name     string          `json:"-"`
 	Headline message.Message `json:"-"`
@@ -110,7 +111,7 @@ func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	for i := range g.Bags {
 		rep.addBag(&g.Bags[i], now, asOf, horizon, &plan)
 	}
-	rep.Mending = plan.mending
+	rep.Bags, rep.Mending = countBags(rep.States), plan.mending
 	rep.Fill = append(append(rep.Fill, plan.run()...), fillModules(plan.bags, plan.bags)...)
 	rep.Buy = append(rep.Buy, plan.buys()...)
 	slices.SortFunc(rep.FirstStops, func(a, b FirstStop) int {
@@ -134,9 +135,8 @@ func (g ReportInput) StoresByStation() map[string][]Stock {
 func (rep *Shortages) addBag(v *BagView, now Instant, asOf Day, horizon int, plan *fillPlan) {
 	r := ReadinessOf(*v, now, asOf, horizon)
 	rep.ClockLeft = rep.ClockLeft || r.ClockLeft
-	rep.States = append(rep.States, BagState{v.Bag.Code, v.Bag.AtStation, r.State, v.Bag.Name,
+	rep.States = append(rep.States, BagState{v.Bag.Code, v.Bag.AtStation, r.State, v.Bag.Inside, v.Bag.Name,
 		Headline(v.Bag, r), r.Strip()})
-	rep.Bags.Count(r.State)
 	for _, l := range r.Lines {
 		if l.Shortfall > 0 {
 			rep.Rows = append(rep.Rows, ShortageRow{v.Bag.AtStation, v.Bag.Code, l.Item, "", l.Pouch, l.Par, l.Minimum,
@@ -156,6 +156,15 @@ func (rep *Shortages) addBag(v *BagView, now Instant, asOf Day, horizon int, pla
 	}
 	plan.demands = append(plan.demands, demandsOf(&next, restocked)...)
 	plan.bags = append(plan.bags, judgedBag{&next, r})
+}
+
+func countBags(all []BagState) (c BagCounts) {
+	for _, b := range all {
+		if b.Inside == "" {
+			c.Count(b.State)
+		}
+	}
+	return c
 }
 
 // Count counts one bag.
@@ -317,9 +326,6 @@ func (rep Shortages) Only(g ReportInput, stations []string, now Instant) Shortag
 	rep.Buy = slices.DeleteFunc(rep.Buy, func(x Buy) bool { return hidden(x.Station) })
 	rep.FirstStops = slices.DeleteFunc(rep.FirstStops, func(x FirstStop) bool { return hidden(stationOf[x.Bag]) })
 	rep.States = slices.DeleteFunc(rep.States, func(x BagState) bool { return hidden(x.Station) })
-	rep.Bags = BagCounts{}
-	for _, st := range rep.States {
-		rep.Bags.Count(st.State)
-	}
+	rep.Bags = countBags(rep.States)
 	return rep
 }

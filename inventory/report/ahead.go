@@ -170,15 +170,8 @@ func (s *Service) Ahead(ctx context.Context, by inventory.Actor, stations []stri
 		a.Through = a.AsOf.AddDays(days)
 		now := inventory.ShortagesOf(g, at, 0, inventory.DefaultHorizonDays).Only(g, seen, at)
 		then := inventory.ShortagesOf(g, at, a.Through, 0).Only(g, seen, at)
-		inside := map[string]bool{} // a module counts with its bag
-		for _, v := range g.Bags {
-			inside[v.Bag.Code] = v.Bag.Inside != ""
-		}
-		now.States = slices.DeleteFunc(now.States, func(b inventory.BagState) bool { return inside[b.Bag] })
-		for _, b := range now.States {
-			a.Bags.Count(b.State)
-		}
-		a.Rows, a.Fill, a.Buy, a.States = then.Rows, then.Fill, then.Buy, now.States
+		now.States = slices.DeleteFunc(now.States, func(b inventory.BagState) bool { return b.Inside != "" })
+		a.Rows, a.Fill, a.Buy, a.States, a.Bags = then.Rows, then.Fill, then.Buy, now.States, now.Bags
 		a.Stops = StopsOf(g, now, then, a.AsOf, a.Through)
 		a.Waits, err = waits(r, g.Bags, seen, at)
 		return a, err
