@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"log/slog"
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -38,12 +39,18 @@ func testPagesAgree(t *testing.T, db string) {
 		a.today()
 		a.daysToCome()
 		overdue += a.devices()
+		heard := map[string]int{}
 		for what, by := range a.said {
 			for source, says := range by { // a carrier has no such page
 				assert.Equal(t, cmp.Or(by["bag page"], by["vehicle"]), says, "%s on %s, %s from now", what, source, ahead)
+				heard[source]++
 			}
 		}
 		assert.GreaterOrEqual(t, len(a.said), 2*30, "bags with their strips")
+		for _, source := range []string{"GET /bags", "bag page", "GET /bags/code", "GET /bags/code/readiness", "vehicle",
+			"board", "report", "desk", "lent", "year", "GET /reports/shortages", "GET /vehicles"} {
+			assert.Positive(t, heard[source], "%s says nothing, %s from now", source, ahead)
+		}
 	}
 	assert.Positive(t, overdue, "devices that are overdue")
 }
@@ -219,12 +226,12 @@ func (a *agreeing) daysToCome() {
 		}
 		byDay[day][row[at("bag")]] = row[at("bag_state_next_day")]
 	}
-	require.NotEmpty(a, byDay)
-	n := 0
-	for day, year := range byDay {
-		if n++; n > 4 { // in no order: others each time
-			break
-		}
+	days := slices.Sorted(maps.Keys(byDay))
+	const some = 4 // from the whole year
+	require.GreaterOrEqual(a, len(days), some)
+	for i := range some {
+		day := days[i*len(days)/some]
+		year := byDay[day]
 		query := "?as_of=" + day.String()
 		var list struct {
 			Data []struct{ Code, State string }
@@ -240,6 +247,7 @@ func (a *agreeing) daysToCome() {
 		}
 		that := &agreeing{T: a.T, h: a.h, session: a.session, said: map[string]map[string]string{}}
 		that.page("/report"+query, "page", "")
+		assert.NotEmpty(a, that.said, "the report of %s", day)
 		for bag, by := range that.said {
 			if !strings.HasPrefix(bag, "strip of ") {
 				assert.Equal(a, is[bag], by["page"], "%s on the report of %s", bag, day)
