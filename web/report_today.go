@@ -199,7 +199,7 @@ func mended(v *visit, x report.Stop, today inventory.Day) message.Message {
 	case x.Means == report.ByTransfer:
 		return message.M("From {1}", v.station(x.From).Name)
 	case x.Means == report.ByPerson:
-		return message.M("Nothing missing: open the bag")
+		return message.M("See the bag")
 	case x.Late() > 0:
 		return message.M("No: {1} {1|day|days} late if ordered today", x.Late())
 	case x.OrderBy > today:

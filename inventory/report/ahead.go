@@ -74,6 +74,8 @@ func StopsOf(g inventory.ReportInput, now, then inventory.Shortages, today, thro
 		s := Stop{Bag: b.Bag, Name: b.Name, Station: b.Station, On: f.On, LotID: f.LotID, Text: b.Headline,
 			Now: b.State == inventory.NotReady, Means: ByPerson, MendOn: today}
 		switch v := views[b.Bag]; {
+		case b.Inside != "": // it stops the bag that it is in
+			continue
 		case !s.Now && (!stops || f.On > through):
 			continue
 		case s.Now:
@@ -85,7 +87,7 @@ func StopsOf(g inventory.ReportInput, now, then inventory.Shortages, today, thro
 		if s.Now {
 			mending = now.Mending // whether it lasts is another question
 		}
-		if m, short := mending[b.Bag]; short {
+		if m, short := mendingOf(views[b.Bag], mending); short {
 			s.mend(m, g, today)
 		}
 		out = append(out, s)
@@ -95,6 +97,15 @@ func StopsOf(g inventory.ReportInput, now, then inventory.Shortages, today, thro
 			cmp.Compare(a.Bag, b.Bag))
 	})
 	return out
+}
+
+// mendingOf is what brings a bag and the modules in it to their minimums.
+func mendingOf(v inventory.BagView, by map[string]inventory.Mending) (all inventory.Mending, short bool) {
+	for _, part := range append([]inventory.BagView{v}, v.Modules...) {
+		m, lacks := by[part.Bag.Code]
+		all.From, all.Missing, short = cmp.Or(all.From, m.From), append(all.Missing, m.Missing...), short || lacks
+	}
+	return all, short
 }
 
 // endsIn says what of a bag, or of a module in it, ends and stops it.
@@ -196,7 +207,8 @@ func waits(r inventory.Reader, bags []inventory.BagView, seen []string, now inve
 	reports, err := r.UnderReview(inventory.UnderReviewFilter{AtStations: seen})
 	errs[1] = err
 	for _, u := range reports {
-		if station, ok := at[u.Bag]; ok {
+		// it also says something of other bags, whose units it says were used
+		if station, ok := at[u.Bag]; ok && (len(seen) == 0 || slices.Contains(seen, station)) {
 			add(Wait{Kind: WaitReport, Station: station, Since: zones[station].Today(u.RecordedAt), Report: u.ReportKey,
 				Bag: u.Bag})
 		}
