@@ -121,7 +121,8 @@ func TestWaits(t *testing.T) {
 }
 
 // TestExpected: a station that used two a month for a year is expected to use nearly that; what is known of one month
-// leans on the others; what this month used so far says nothing yet.
+// leans on the others, and is not taken for a year in which nothing else was used; what this month used so far says
+// nothing yet.
 func TestExpected(t *testing.T) {
 	t.Parallel()
 	var used []report.Used
@@ -133,6 +134,11 @@ func TestExpected(t *testing.T) {
 	of := report.ExpectedOf(used, inventorytest.Day(monday))
 	require.Len(t, of, 2)
 	assert.InDelta(t, 2*12/52.18, of[0].Use.Mean, 0.01)
-	assert.InDelta(t, (1.0+6*25/24.0)/18*12/52.18, of[1].Use.Mean, 0.01, "a prior of six months")
+	assert.InDelta(t, (1.0+6*25/13.0)/7*12/52.18, of[1].Use.Mean, 0.01, "a prior of six months")
+	used = append(used, report.Used{Station: "S", Item: "B", Month: inventorytest.Day("2026-12-01"), Qty: 1},
+		report.Used{Station: "S", Item: "B", Month: inventorytest.Day("2020-01-01"), Qty: 9})
+	of = report.ExpectedOf(used, inventorytest.Day(monday))
+	require.Len(t, of, 3)
+	assert.InDelta(t, (1.0+6*25/36.0)/30*12/52.18, of[1].Use.Mean, 0.01, "of two years, though of the item in one month only")
 	assert.Empty(t, report.ExpectedOf(nil, inventorytest.Day(monday)))
 }

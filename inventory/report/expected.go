@@ -32,17 +32,21 @@ type Used struct {
 	Qty           int
 }
 
-// ExpectedOf estimates what each station will use of each item in a week, from what it used before the month of today.
+// ExpectedOf estimates what each station will use of each item in a week, from what it used before the month of today. A
+// station's months are those since it first recorded any use: before that nobody knows what it used.
 func ExpectedOf(used []Used, today inventory.Day) []Expected {
-	first, this := inventory.Day(0), firstOfMonth(today)
+	this := firstOfMonth(today)
 	from := this.AddMonths(-historyMonths)
-	by, items, stations := map[[2]string]map[inventory.Day]int{}, map[string]int{}, map[string]bool{}
+	by, items, first := map[[2]string]map[inventory.Day]int{}, map[string]int{}, map[string]inventory.Day{}
 	for _, u := range used {
-		if u.Month < from || u.Month >= this {
+		if u.Month >= this {
 			continue
 		}
-		if first == 0 || u.Month < first {
-			first = u.Month
+		if at, known := first[u.Station]; !known || u.Month < at {
+			first[u.Station] = max(u.Month, from)
+		}
+		if u.Month < from {
+			continue
 		}
 		of := [2]string{u.Station, u.Item}
 		if by[of] == nil {
@@ -50,27 +54,31 @@ func ExpectedOf(used []Used, today inventory.Day) []Expected {
 		}
 		by[of][u.Month] += u.Qty
 		items[u.Item] += u.Qty
-		stations[u.Station] = true
+	}
+	months := 0 // of all stations together
+	for _, at := range first {
+		months += len(monthsUntil(at, this))
 	}
 	var out []Expected
-	if first == 0 {
-		return out
-	}
-	months := 0
-	for m := first; m < this; m = m.AddMonths(1) {
-		months++
-	}
 	for _, of := range slices.SortedFunc(maps.Keys(by), func(a, b [2]string) int {
 		return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1]))
 	}) {
 		var series []float64
-		for m := first; m < this; m = m.AddMonths(1) {
+		for _, m := range monthsUntil(first[of[0]], this) {
 			series = append(series, max(0, float64(by[of][m])))
 		}
-		prior := demand.Prior{Mean: max(0, float64(items[of[1]])) / float64(months*len(stations)), Periods: priorMonths}
+		prior := demand.Prior{Mean: max(0, float64(items[of[1]])) / float64(months), Periods: priorMonths}
 		e := demand.Of(series, smoothing, prior)
 		out = append(out, Expected{Station: of[0], Item: of[1],
 			Use: reorder.Use{Mean: e.Mean, Variance: e.Variance}.Over(1 / weeksInMonth)})
+	}
+	return out
+}
+
+// monthsUntil lists the first days of months, from one to before another.
+func monthsUntil(first, end inventory.Day) (out []inventory.Day) {
+	for m := first; m < end; m = m.AddMonths(1) {
+		out = append(out, m)
 	}
 	return out
 }
