@@ -116,7 +116,7 @@ var arrows = []struct{ from, to string }{
 
 	{"inventory/store/alike", ""},
 	{"inventory/store/fact", "inventory"},
-	{"inventory/store/fault", "inventory"},
+	{"inventory/store/fault", ""},
 	{"inventory/store/group", ""},
 	{"inventory/store/migrations", ""},
 	{"inventory/store/prepared", ""},
