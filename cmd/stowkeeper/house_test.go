@@ -94,7 +94,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/account", "inventory"},
 	{"inventory/history", "inventory inventory/account"},
 	{"inventory/ledger", "inventory inventory/account inventory/barcode inventory/scope"},
-	{"inventory/lists", "inventory inventory/barcode inventory/history inventory/ledger inventory/scope"},
+	{"inventory/lists", "inventory inventory/barcode inventory/donor inventory/history inventory/ledger inventory/scope"},
 	{"inventory/stock", "inventory inventory/ledger inventory/lists inventory/scope"},
 	{"inventory/shift", "inventory inventory/account inventory/amount inventory/history inventory/ledger " +
 		"inventory/lists inventory/scope inventory/stock"},

@@ -44,6 +44,30 @@ func TestStationsAndCategories(t *testing.T) {
 	})
 }
 
+// TestTravelMinutesNameStations: minutes are to other stations that exist; a station may be made with them.
+func TestTravelMinutesNameStations(t *testing.T) {
+	t.Parallel()
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	west := inventory.Station{Code: "WEST", Name: "West", Timezone: "UTC", TravelMinutes: []string{"nowhere 5"}}
+	_, err := h.S.Lists.CreateStation(h.Ctx, fixture.Admin, west)
+	inventorytest.RequireFields(t, err, "travel_minutes")
+	west.TravelMinutes = []string{"NORTH 5", "south 30"}
+	_, err = h.S.Lists.CreateStation(h.Ctx, fixture.Admin, west)
+	require.NoError(t, err)
+	for minutes, refused := range map[string]string{"WEST 5": "", "south 30": "",
+		"EAST 5":  "travel_minutes: enter the code of another station, as in SOUTH 25",
+		"NORTH 5": "travel_minutes: enter the code of another station, as in SOUTH 25",
+		"SOUTH":   "travel_minutes: enter it as in HT 25"} {
+		_, err := h.S.Lists.ChangeStation(h.Ctx, fixture.Keeper, "NORTH", lists.StationSettings{TravelMinutes: []string{
+			minutes}})
+		if refused == "" {
+			require.NoError(t, err, minutes)
+			continue
+		}
+		assert.ErrorContains(t, err, refused, minutes)
+	}
+}
+
 func TestItemsAndProducts(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
