@@ -7,6 +7,7 @@ import (
 
 	"stowkeeper/inventory/donor"
 	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/reorder"
 )
 
 // ReportInput is everything that the shortage report looks at.
@@ -102,12 +103,7 @@ type Mending struct {
 func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	rep := Shortages{AsOf: asOf, HorizonDays: horizon, Rows: []ShortageRow{}, Fill: []Fill{}, Buy: []Buy{},
 		FirstStops: []FirstStop{}, States: []BagState{}}
-	plan := newFillPlan(g)
-	stores := g.StoresByStation()
-	for _, s := range g.Stations {
-		day := cmp.Or(asOf, s.Today(now))
-		plan.shelves[s.Code] = newStoreContents(stores[s.Code], g.Items, day, ForIssue)
-	}
+	plan := newFillPlan(g, func(s Station) Day { return cmp.Or(asOf, s.Today(now)) })
 	for i := range g.Bags {
 		rep.addBag(&g.Bags[i], now, asOf, horizon, &plan)
 	}
@@ -115,8 +111,7 @@ func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	rep.Fill = append(append(rep.Fill, plan.run()...), fillModules(plan.bags, plan.bags)...)
 	rep.Buy = append(rep.Buy, plan.buys()...)
 	slices.SortFunc(rep.FirstStops, func(a, b FirstStop) int {
-		return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.Bag,
-			b.Bag))
+		return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.Bag, b.Bag))
 	})
 	return rep
 }
@@ -191,9 +186,15 @@ type fillPlan struct {
 	away    map[[2]string]donor.Distance // between stations, as far as asked for
 }
 
-func newFillPlan(g ReportInput) fillPlan {
-	return fillPlan{ReportInput: g, shelves: map[string]storeContents{}, mending: map[string]Mending{},
+// newFillPlan is a plan of what the stores hold of issue stock, on a day at each station.
+func newFillPlan(g ReportInput, day func(Station) Day) fillPlan {
+	p := fillPlan{ReportInput: g, shelves: map[string]storeContents{}, mending: map[string]Mending{},
 		away: map[[2]string]donor.Distance{}}
+	stores := g.StoresByStation()
+	for _, s := range g.Stations {
+		p.shelves[s.Code] = newStoreContents(stores[s.Code], g.Items, day(s), ForIssue)
+	}
+	return p
 }
 
 // distance is how far a station lies from a bag's.
@@ -212,7 +213,8 @@ func (p *fillPlan) run() []Fill {
 		if d.toMin > 0 {
 			p.mending[d.bag.Bag.Code] = Mending{}
 		}
-		out = append(out, p.shelves[d.station].fillToMinimum(d, FillRestock)...)
+		own := p.shelves[d.station]
+		out = append(append(out, own.serve(d, &d.toMin, false)...), own.serve(d, &d.toMin, true)...)
 	}
 	for _, d := range p.demands { // lots that last go first, wherever they lie
 		fills := append(p.elsewhere(d, &d.toMin, false), p.elsewhere(d, &d.toMin, true)...)
@@ -229,7 +231,7 @@ func (p *fillPlan) run() []Fill {
 		}
 	}
 	for _, d := range p.demands {
-		out = append(out, p.shelves[d.station].fillToPar(d, FillRestock)...)
+		out = append(out, p.shelves[d.station].serve(d, &d.toPar, false)...)
 	}
 	for _, d := range p.demands {
 		out = append(out, p.elsewhere(d, &d.toPar, false)...)
@@ -294,15 +296,14 @@ func (p *fillPlan) buys() []Buy {
 		}
 	}
 	keys := slices.SortedFunc(maps.Keys(missing), func(a, b key) int {
-		return cmp.Or(cmp.Compare(a.station, b.station),
-			cmp.Compare(a.item, b.item))
+		return cmp.Or(cmp.Compare(a.station, b.station), cmp.Compare(a.item, b.item))
 	})
 	var out []Buy
 	for _, k := range keys {
 		b := Buy{Station: k.station, Item: k.item, Qty: missing[k], Covered: covered[k]}
 		if pr, ok := p.Products[p.Items[k.item].PreferredProduct]; ok {
 			b.Product, b.PackSize = pr.ID, pr.PackSize
-			b.Packs = (b.Qty + pr.PackSize - 1) / pr.PackSize
+			b.Packs = reorder.Packs(b.Qty, pr.PackSize)
 		}
 		out = append(out, b)
 	}

@@ -68,6 +68,7 @@ func (s *server) showYear(v *visit) error {
 	}
 	f := openForm(v.Request.URL.Query())
 	ask.Down = f.day("week")
+	items := v.itemsByCode() // before the year, which is waited for without what the page looks at
 	year, err := s.svc.Report.YearAhead(v.ctx(), v.actor, ask)
 	if err != nil {
 		return err
@@ -76,7 +77,7 @@ func (s *server) showYear(v *visit) error {
 		Stations: v.allStationLinks("/year", chosen), Today: v.today(only), CSV: csvHref("/year.csv", v),
 		All: year.All, Down: ask.Down, Near: percent(inventory.DefaultHorizonDays, report.YearDays)}
 	for _, b := range year.Bags {
-		p.add(b, v.itemsByCode())
+		p.add(b, items)
 	}
 	if q := v.Request.URL.Query(); len(p.Bags) < p.All {
 		q.Set("all", "yes")

@@ -88,7 +88,7 @@ var arrows = []struct{ from, to string }{
 	{"labels", "inventory/message"},
 	{"testdata", ""},
 
-	{"inventory", "inventory/amount inventory/barcode inventory/donor"},
+	{"inventory", "inventory/amount inventory/barcode inventory/donor inventory/reorder"},
 	{"inventory/scope", "inventory"},
 	{"inventory/rests", "inventory"},
 	{"inventory/account", "inventory"},
