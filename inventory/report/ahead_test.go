@@ -139,6 +139,6 @@ func TestExpected(t *testing.T) {
 		report.Used{Station: "S", Item: "B", Month: inventorytest.Day("2020-01-01"), Qty: 9})
 	of = report.ExpectedOf(used, inventorytest.Day(monday))
 	require.Len(t, of, 3)
-	assert.InDelta(t, (1.0+6*25/36.0)/30*12/52.18, of[1].Use.Mean, 0.01, "of two years, though of the item in one month only")
+	assert.InDelta(t, (1.0+6*25/36.0)/30*12/52.18, of[1].Use.Mean, 0.01, "two years are known of it")
 	assert.Empty(t, report.ExpectedOf(nil, inventorytest.Day(monday)))
 }

@@ -32,8 +32,8 @@ type Used struct {
 	Qty           int
 }
 
-// ExpectedOf estimates what each station will use of each item in a week, from what it used before the month of today. A
-// station's months are those since it first recorded any use: before that nobody knows what it used.
+// ExpectedOf estimates what each station will use of each item in a week, from what it used before the month of today.
+// A station's months are those since it first recorded any use: before that nobody knows what it used.
 func ExpectedOf(used []Used, today inventory.Day) []Expected {
 	this := firstOfMonth(today)
 	from := this.AddMonths(-historyMonths)

@@ -10,8 +10,8 @@ import (
 	"stowkeeper/inventory/store/fault"
 )
 
-// TestAndRollback: what could not be undone is what counts, of whatever kind it is; what it was to be undone for is told
-// beside it, and no longer relied on.
+// TestAndRollback: what could not be undone is what counts, of whatever kind it is; what it was to be undone for is
+// told beside it, and no longer relied on.
 func TestAndRollback(t *testing.T) {
 	t.Parallel()
 	taken, disk := errors.New("taken"), errors.New("disk")
