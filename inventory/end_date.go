@@ -208,8 +208,8 @@ func Unfit(it Item, l Lot, day Day) bool {
 // PastEnd tells whether the day lies after the lot's governing date.
 func PastEnd(it Item, l Lot, day Day) bool { return UsableThrough(it, l, day).passed(day) }
 
-// passed tells whether a day lies after the last usable one, 0 for none.
-func (through Day) passed(day Day) bool { return through != 0 && day > through }
+// passed tells whether a day lies after d, the last usable one or 0 for none.
+func (d Day) passed(day Day) bool { return d != 0 && day > d }
 
 // CompareEnd orders governing dates ascending with "none" last.
 func CompareEnd(a, b Day) int {

@@ -160,8 +160,8 @@ func TestFillPlanOrder(t *testing.T) {
 // TestDonorKeeps: what a donor keeps is what is left on its shelves once its own bags and others' have theirs.
 func TestDonorKeeps(t *testing.T) {
 	t.Parallel()
-	g := newRegion("N", "S").stores("S", "A", 9, "").needs("N", "B1", 1, inventory.Line{Item: "A", Par: 2}).needs("S", "B2",
-		1, inventory.Line{Item: "A", Par: 3})
+	g := newRegion("N", "S").stores("S", "A", 9, "").needs("N", "B1", 1, inventory.Line{Item: "A", Par: 2}).
+		needs("S", "B2", 1, inventory.Line{Item: "A", Par: 3})
 	rep := g.report()
 	require.Equal(t, []string{"B2 A 100×3 S-STORE restock", "B1 A 100×2 S-STORE transfer"}, fills(rep))
 	assert.Equal(t, 4, rep.Fill[1].Keeps)

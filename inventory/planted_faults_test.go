@@ -19,7 +19,7 @@ type fault struct{ name, file, right, wrong string }
 
 // faults are the mistakes that the walk of two years must notice, each alone.
 var faults = []fault{
-	{"1 a lot does not count on its last day", "end_date.go", "through != 0 && day > through", "through != 0 && day >= through"},
+	{"1 a lot does not count on its last day", "end_date.go", "d != 0 && day > d", "d != 0 && day >= d"},
 	{"2 a month to use before lasts to its end", "end_date.go",
 		"case WordUseBefore, WordUnstated:\n\t\treturn before, nil",
 		"case WordUseBefore, WordUnstated:\n\t\treturn first.EndOfMonth(), nil"},

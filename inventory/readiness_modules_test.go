@@ -70,7 +70,7 @@ func TestModulesInReadiness(t *testing.T) {
 	assert.Equal(t, []inventory.FindingKind{inventory.FindKitRule}, kinds(r))
 }
 
-// TestModulesCountWithTheirBag: a report that lists a bag and the module in it counts one bag, narrowed to a station too.
+// TestModulesCountWithTheirBag: a report that lists a bag and the module in it counts one bag, also of one station.
 func TestModulesCountWithTheirBag(t *testing.T) {
 	now := inventorytest.At("2027-06-14T07:00:00Z")
 	sack := moduleViews()
