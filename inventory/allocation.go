@@ -56,7 +56,7 @@ func newContents(v BagView, today Day) *contents {
 
 // usable tells whether a stock row counts on a day.
 func (s *contents) usable(row int, day Day) bool {
-	return s.fit[row] && (s.through[row] == 0 || day <= s.through[row])
+	return s.fit[row] && !s.through[row].passed(day)
 }
 
 // allocate gives each usable unit to at most one line: lines in list order up to their minimum with their own item,

@@ -197,17 +197,19 @@ func governs(it Item, l Lot, today Day) (first Day, rule EndRule) {
 // Usable tells whether a lot counts on a day in a place of that purpose: identified, not withdrawn, not worn out in
 // training, of the same purpose, not past its governing date.
 func Usable(it Item, l Lot, day Day, p Purpose) bool {
-	if l.Unidentified || l.Training != (p == ForTraining) || len(l.Withdrawn) > 0 || WornOut(it, l) {
-		return false
-	}
-	return !PastEnd(it, l, day)
+	return !l.Unidentified && l.Training == (p == ForTraining) && !Unfit(it, l, day)
+}
+
+// Unfit tells whether a lot has to leave its bag on a day: it is withdrawn, worn out in training, or past its date.
+func Unfit(it Item, l Lot, day Day) bool {
+	return len(l.Withdrawn) > 0 || WornOut(it, l) || PastEnd(it, l, day)
 }
 
 // PastEnd tells whether the day lies after the lot's governing date.
-func PastEnd(it Item, l Lot, day Day) bool {
-	through := UsableThrough(it, l, day)
-	return through != 0 && day > through
-}
+func PastEnd(it Item, l Lot, day Day) bool { return UsableThrough(it, l, day).passed(day) }
+
+// passed tells whether a day lies after d, the last usable one or 0 for none.
+func (d Day) passed(day Day) bool { return d != 0 && day > d }
 
 // CompareEnd orders governing dates ascending with "none" last.
 func CompareEnd(a, b Day) int {

@@ -31,7 +31,6 @@ type Fill struct {
 	Keeps         int      `json:"keeps,omitempty" doc:"Of a transfer: usable units that the sender has left after all"`
 
 	line int
-	of   string // the donor's station
 }
 
 // Demand is what one line of one bag still lacks.
@@ -78,18 +77,17 @@ func newStoreContents(stock []Stock, items map[string]Item, day Day, purpose Pur
 	return s
 }
 
-// take picks up to want units for a line: its own item first, then accepted
-// ones; only lots that last, or, with short set, only those that do not.
-func (s storeContents) take(d *Demand, want int, short bool, kind FillKind) []Fill {
-	var out []Fill
+// serve gives a demand what it still wants, to its minimum or to par: the line's own item first, then accepted ones;
+// only lots that last, or, with short set, only those that do not.
+func (s storeContents) serve(d *Demand, want *int, short bool) (out []Fill) {
 	line := d.bag.List.Lines[d.line]
 	for i, item := range append([]string{line.Item}, line.Accepts...) {
 		if i > 0 && d.ownOnly || i == 0 && d.standIn {
 			continue
 		}
-		for lot := s.next(d, item, short); lot != nil && want > 0; lot = s.next(d, item, short) {
-			f := s.give(d, lot, want, short, kind)
-			want -= f.Qty
+		for lot := s.next(d, item, short); lot != nil && *want > 0; lot = s.next(d, item, short) {
+			f := s.give(d, lot, *want, short, FillRestock)
+			d.got(f)
 			out = append(out, f)
 		}
 	}
@@ -99,8 +97,8 @@ func (s storeContents) take(d *Demand, want int, short bool, kind FillKind) []Fi
 // next is the lot of an item that is picked next for a line, of those that last or of those that do not.
 func (s storeContents) next(d *Demand, item string, short bool) *storeLot {
 	for _, lot := range s[item] {
-		lasts := lot.through == 0 || lot.through >= d.lastsTo
-		if lasts != short && (lot.through == 0 || lot.through >= d.on) { // a later day may have begun at the bag's station
+		// a later day may have begun at the bag's station
+		if lot.through.passed(d.lastsTo) == short && !lot.through.passed(d.on) {
 			return lot
 		}
 	}
@@ -126,27 +124,6 @@ func (s storeContents) held(item string) (n int) {
 	return n
 }
 
-// fillToMinimum serves a demand up to the line's minimum: with lots that last first, then with shorter ones.
-func (s storeContents) fillToMinimum(d *Demand, kind FillKind) []Fill {
-	return append(s.serve(d, &d.toMin, false, kind), s.serve(d, &d.toMin, true, kind)...)
-}
-
-// fillToPar serves what a demand still lacks to par, with lots that last.
-func (s storeContents) fillToPar(d *Demand, kind FillKind) []Fill {
-	return s.serve(d, &d.toPar, false, kind)
-}
-
-func (s storeContents) serve(d *Demand, want *int, short bool, kind FillKind) []Fill {
-	if *want <= 0 {
-		return nil
-	}
-	fills := s.take(d, *want, short, kind)
-	for _, f := range fills {
-		d.got(f)
-	}
-	return fills
-}
-
 func (d *Demand) got(f Fill) {
 	d.toMin = max(0, d.toMin-f.Qty)
 	d.toPar -= f.Qty
@@ -159,7 +136,7 @@ func (d *Demand) got(f Fill) {
 func (s storeContents) takeOwn(d *Demand, reserve int) {
 	spare := s.held(d.bag.List.Lines[d.line].Item) - reserve
 	for _, lot := range s[d.bag.List.Lines[d.line].Item] {
-		if lot.through == 0 || lot.through >= d.lastsTo {
+		if !lot.through.passed(d.lastsTo) {
 			n := max(0, min(d.covered, lot.left, spare))
 			d.covered, lot.left, spare = d.covered-n, lot.left-n, spare-n
 		}
@@ -176,12 +153,25 @@ func demandsOf(v *BagView, r Readiness) []*Demand {
 				covered += lot.Qty
 			}
 		}
-		if l.Shortfall+covered > 0 {
-			out = append(out, &Demand{bag: v, line: i, toMin: max(0, l.Minimum-l.Usable), toPar: l.Shortfall, covered: covered,
-				on: r.AsOf, lastsTo: r.AsOf.AddDays(v.List.MinRemainingDays), station: v.Bag.AtStation})
+		if d, lacks := demandOf(v, i, l.Usable, covered); lacks {
+			out = append(out, d.askedOn(r.AsOf))
 		}
 	}
 	return out
+}
+
+// demandOf is what a line lacks for which so many units count, some of them of other items; false for nothing.
+func demandOf(v *BagView, line, usable, covered int) (Demand, bool) {
+	par, minimum := v.List.Lines[line].Wanted()
+	d := Demand{bag: v, line: line, toMin: max(0, minimum-usable), toPar: max(0, par-usable), covered: covered,
+		station: v.Bag.AtStation}
+	return d, d.toPar+covered > 0
+}
+
+// askedOn is a demand as of a day at the bag's station.
+func (d Demand) askedOn(day Day) *Demand {
+	d.on, d.lastsTo = day, day.AddDays(d.bag.List.MinRemainingDays)
+	return &d
 }
 
 // byClaim orders demands by who is served first: critical lines, then bag priority, then bag code, then line order.

@@ -157,6 +157,16 @@ func TestFillPlanOrder(t *testing.T) {
 	}
 }
 
+// TestDonorKeeps: what a donor keeps is what is left on its shelves once its own bags and others' have theirs.
+func TestDonorKeeps(t *testing.T) {
+	t.Parallel()
+	g := newRegion("N", "S").stores("S", "A", 9, "").needs("N", "B1", 1, inventory.Line{Item: "A", Par: 2}).
+		needs("S", "B2", 1, inventory.Line{Item: "A", Par: 3})
+	rep := g.report()
+	require.Equal(t, []string{"B2 A 100×3 S-STORE restock", "B1 A 100×2 S-STORE transfer"}, fills(rep))
+	assert.Equal(t, 4, rep.Fill[1].Keeps)
+}
+
 // What substitutes cover is still bought, but for what lies in a store of the own item and is not wanted elsewhere.
 func TestSubstitutesAreBoughtAnew(t *testing.T) {
 	t.Parallel()
@@ -208,6 +218,15 @@ func TestFillPlanAgainstNaive(t *testing.T) {
 		rep := inventory.ShortagesOf(g, inventorytest.Noon, asOf, 30)
 		plan := naivePlanOf(g, inventorytest.Noon, asOf)
 		require.Equal(t, plan.fills, shortFills(rep.Fill))
+		for _, f := range rep.Fill {
+			left := 0
+			for _, u := range plan.units[g.StationOf[f.From]] {
+				if u.item == f.Item && u.line < 0 {
+					left++
+				}
+			}
+			require.True(t, f.Kind != inventory.FillTransfer || f.Keeps == left, "%+v leaves %d", f, left)
+		}
 		require.Equal(t, plan.buys(g), shortBuys(rep.Buy))
 	})
 }
@@ -226,6 +245,12 @@ func TestFillPlanConserves(t *testing.T) {
 			left[fmt.Sprint(st.Place, st.Lot.ID)] += st.Qty
 		}
 		missing, filled, bought := 0, 0, 0
+		own := map[string]int{} // what a station's own bags get of an item, of its reserve too
+		for _, f := range rep.Fill {
+			if f.Kind == inventory.FillRestock {
+				own[g.StationOf[f.From]+f.Item] += f.Qty
+			}
+		}
 		for _, r := range rep.Rows {
 			missing += r.Shortfall
 		}
@@ -234,7 +259,8 @@ func TestFillPlanConserves(t *testing.T) {
 			key := fmt.Sprint(f.From, f.LotID)
 			left[key] -= f.Qty
 			require.GreaterOrEqual(t, left[key], 0, "more than the store holds")
-			require.True(t, f.Kind != inventory.FillTransfer || f.Keeps >= g.Items[f.Item].Reserve, "the reserve stays")
+			require.True(t, f.Kind != inventory.FillTransfer ||
+				f.Keeps+own[g.StationOf[f.From]+f.Item] >= g.Items[f.Item].Reserve, "nothing of the reserve is sent")
 			filled += f.Qty
 		}
 		for _, b := range rep.Buy {

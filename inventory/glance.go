@@ -21,16 +21,14 @@ func GlanceAt(v BagView, day Day) Glance {
 	next := v.OnNewest(day)
 	a := (&contents{view: next, through: s.through, fit: s.fit, apart: s.apart, byItem: s.byItem}).allocate(day)
 	for i, l := range next.List.Lines {
-		par, minimum := l.Wanted()
 		got, covered := 0, 0
 		for _, p := range a.lines[i] {
 			if got += p.qty; v.Stock[p.row].Lot.Item != l.Item {
 				covered += p.qty
 			}
 		}
-		if par > got || covered > 0 {
-			g.Lacks = append(g.Lacks, Demand{bag: &next, line: i, toMin: max(0, minimum-got), toPar: max(0, par-got),
-				covered: covered, station: v.Bag.AtStation})
+		if d, lacks := demandOf(&next, i, got, covered); lacks {
+			g.Lacks = append(g.Lacks, d)
 		}
 	}
 	g.Next = s.nextDay(day)
@@ -88,28 +86,26 @@ func (s *contents) nextDay(day Day) (next Day) {
 // PlanOf fills demands, as ShortagesOf does, from what the stores hold on a day, and says what is to be bought.
 // Demands stay as they are.
 func PlanOf(g ReportInput, lacks []Demand, day Day) ([]Fill, []Buy) {
-	plan := fillPlan{ReportInput: g, shelves: map[string]storeContents{}, mending: map[string]Mending{}}
-	wanted := map[string]bool{}
-	for _, d := range lacks {
-		line := d.bag.List.Lines[d.line]
-		d.on, d.lastsTo = day, day.AddDays(d.bag.List.MinRemainingDays)
-		plan.demands = append(plan.demands, &d)
-		for wanted[line.Item] = true; len(line.Accepts) > 0; line.Accepts = line.Accepts[1:] {
-			wanted[line.Accepts[0]] = true
-		}
-	}
 	if len(lacks) == 0 {
 		return nil, nil
 	}
-	stores := map[string][]Stock{}
-	for _, st := range g.Stores {
-		if st.Qty > 0 && wanted[st.Lot.Item] {
-			stores[g.StationOf[st.Place]] = append(stores[g.StationOf[st.Place]], st)
+	wanted, demands := map[string]bool{}, []*Demand{}
+	for _, d := range lacks {
+		line := d.bag.List.Lines[d.line]
+		demands = append(demands, d.askedOn(day))
+		for _, item := range append([]string{line.Item}, line.Accepts...) {
+			wanted[item] = true
 		}
 	}
-	for _, s := range g.Stations {
-		plan.shelves[s.Code] = newStoreContents(stores[s.Code], g.Items, day, ForIssue)
+	var stores []Stock
+	for _, st := range g.Stores {
+		if st.Qty > 0 && wanted[st.Lot.Item] {
+			stores = append(stores, st)
+		}
 	}
+	g.Stores = stores
+	plan := newFillPlan(g, func(Station) Day { return day })
+	plan.demands = demands
 	fills := plan.run()
 	return fills, plan.buys()
 }

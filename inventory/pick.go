@@ -117,7 +117,7 @@ func putIn(v *BagView, r Readiness, shelves storeContents) []Fill {
 				if toPar {
 					want = &d.toPar
 				}
-				out = append(out, shelves.serve(d, want, short, FillRestock)...)
+				out = append(out, shelves.serve(d, want, short)...)
 			}
 		}
 	}
@@ -173,19 +173,19 @@ func (pl *PickList) takeOutUnfit(v BagView, r Readiness) {
 	store := TakeOut{To: storeFor(v), Reason: ReasonReturn}
 	s := newContents(v, r.AsOf)
 	for row, st := range v.Stock {
-		l, n := st.Lot, st.Qty-s.apart[row]
-		switch it := v.Items[l.Item]; {
-		case n == 0: // reported gone
+		l, it, n := st.Lot, v.Items[st.Lot.Item], st.Qty-s.apart[row]
+		how := TakeOut{To: v.Station.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine}
+		switch {
+		case n == 0 || !Unfit(it, l, r.AsOf): // all of it is reported gone, or it may stay
+			continue
 		case len(l.Withdrawn) > 0:
-			pl.takeOut(l, n, TakeOut{To: v.Station.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine,
-				Why: message.M("under notice {1}", l.Withdrawn[0])}, r.AsOf, it)
+			how.Why = message.M("under notice {1}", l.Withdrawn[0])
 		case WornOut(it, l):
-			pl.takeOut(l, n, TakeOut{To: v.Station.QuarantineCode(v.Bag.Purpose), Reason: ReasonQuarantine,
-				Why: message.M("worn out in training")}, r.AsOf, it)
-		case PastEnd(it, l, r.AsOf):
-			pl.takeOut(l, n, TakeOut{To: string(KindDisposed), Reason: ReasonDisposed, Cause: CauseExpired,
-				Why: message.M("expired")}, r.AsOf, it)
+			how.Why = message.M("worn out in training")
+		default:
+			how = TakeOut{To: string(KindDisposed), Reason: ReasonDisposed, Cause: CauseExpired, Why: message.M("expired")}
 		}
+		pl.takeOut(l, n, how, r.AsOf, it)
 	}
 	for _, s := range r.Surplus {
 		store.Why = message.M("more than needed")
@@ -224,35 +224,41 @@ func lotOf(v BagView, id int64) Lot {
 	return Lot{}
 }
 
-// swap exchanges units that lie in the bag, and count but do not last, for units that do; and offers, for what only
+// swap exchanges units that lie in the bag, and count but do not last, for units that do; then it offers, for what only
 // stands in, the line's own item.
 func (pl *PickList) swap(v BagView, r Readiness, shelves storeContents) {
-	lastsTo := r.AsOf.AddDays(v.List.MinRemainingDays)
 	inBag := map[int64]int{}
 	for _, st := range v.Stock {
 		inBag[st.Lot.ID] += st.Qty
 	}
-	for i, line := range r.Lines {
-		for _, lot := range line.Lots {
-			short := lot.UsableThrough != 0 && lot.UsableThrough < lastsTo
-			into, why := pl, message.M("short-dated, swapped")
-			n := min(lot.Qty, inBag[lot.LotID])
-			if !lot.Usable || !short && lot.Item == line.Item || short && n == 0 {
-				continue
-			}
-			if !short {
-				into, why = pl.standIn(line.Item, v.List.Lines[i].Pouch, lot), message.M("more than needed")
-			}
-			d := &Demand{bag: &v, line: i, toPar: n, on: r.AsOf, lastsTo: lastsTo, station: v.Bag.AtStation, ownOnly: !short}
-			into.add(v, shelves.fillToPar(d, FillRestock))
-			inBag[lot.LotID] -= n
-			if n -= d.toPar; n > 0 {
-				into.takeOut(lotOf(v, lot.LotID), n, TakeOut{To: storeFor(v), Reason: ReasonReturn, Why: why}, r.AsOf,
-					v.Items[lot.Item])
-			}
-			if !short {
-				pl.StandIns[len(pl.StandIns)-1].PutIn, pl.StandIns[len(pl.StandIns)-1].TakeOut = into.Lines, into.TakeOut
-			}
+	for _, short := range []bool{true, false} {
+		for i := range r.Lines {
+			pl.swapLots(v, r, i, short, inBag, shelves)
+		}
+	}
+}
+
+// swapLots swaps the lots of one line: those that do not last, or those that stand in.
+func (pl *PickList) swapLots(v BagView, r Readiness, i int, short bool, inBag map[int64]int, shelves storeContents) {
+	line := r.Lines[i]
+	for _, lot := range line.Lots {
+		n := min(lot.Qty, inBag[lot.LotID])
+		d := Demand{bag: &v, line: i, toPar: n, station: v.Bag.AtStation, ownOnly: !short}.askedOn(r.AsOf)
+		if !lot.Usable || lot.UsableThrough.passed(d.lastsTo) != short || !short && lot.Item == line.Item || short && n == 0 {
+			continue
+		}
+		into, why := pl, message.M("short-dated, swapped")
+		if !short {
+			into, why = pl.standIn(line.Item, v.List.Lines[i].Pouch, lot), message.M("more than needed")
+		}
+		into.add(v, shelves.serve(d, &d.toPar, false))
+		inBag[lot.LotID] -= n
+		if n -= d.toPar; n > 0 {
+			into.takeOut(lotOf(v, lot.LotID), n, TakeOut{To: storeFor(v), Reason: ReasonReturn, Why: why}, r.AsOf,
+				v.Items[lot.Item])
+		}
+		if !short {
+			pl.StandIns[len(pl.StandIns)-1].PutIn, pl.StandIns[len(pl.StandIns)-1].TakeOut = into.Lines, into.TakeOut
 		}
 	}
 }

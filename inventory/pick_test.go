@@ -41,6 +41,11 @@ func TestPickList(t *testing.T) {
 		{"what does not last is swapped, as far as the store goes", lasting(newBag(red).holds("A", 3, "2027-06-20"), 30),
 			newRegion("N").stores("N", "A", 2, "2028-01-01"),
 			[]string{"A/Red 100×2 from N-STORE"}, []string{"1×2 to N-STORE return "}, nil},
+		{"what does not last is swapped before an earlier line is offered its own", lasting(newBag(
+			inventory.Line{Item: "A", Pouch: "Red", Par: 1, Accepts: []string{"B"}},
+			inventory.Line{Item: "A", Pouch: "Blue", Par: 1, Minimum: 1}).holds("B", 1, "").holds("A", 1, "2027-06-20"), 30),
+			newRegion("N").stores("N", "A", 1, "2028-01-01"),
+			[]string{"A/Blue 100×1 from N-STORE"}, []string{"2×1 to N-STORE return "}, nil},
 		{"short ones go in up to the minimum only", lasting(newBag(red), 30), newRegion("N").stores("N", "A", 9,
 			"2027-06-20"),
 			[]string{"A/Red 100×2 from N-STORE short"}, nil, []string{"A/Red 1"}},

@@ -70,6 +70,20 @@ func TestModulesInReadiness(t *testing.T) {
 	assert.Equal(t, []inventory.FindingKind{inventory.FindKitRule}, kinds(r))
 }
 
+// TestModulesCountWithTheirBag: a report that lists a bag and the module in it counts one bag, also of one station.
+func TestModulesCountWithTheirBag(t *testing.T) {
+	now := inventorytest.At("2027-06-14T07:00:00Z")
+	sack := moduleViews()
+	sack.Bag.AtStation, sack.Modules[0].Bag.AtStation = "N", "N"
+	g := inventory.ReportInput{Stations: []inventory.Station{sack.Station}, Items: sack.Items,
+		Bags: []inventory.BagView{sack, sack.Modules[0]}}
+	rep := inventory.ShortagesOf(g, now, 0, 30)
+	assert.Equal(t, inventory.BagCounts{Ready: 1}, rep.Bags)
+	require.Len(t, rep.States, 2)
+	assert.Equal(t, "R", rep.States[1].Inside)
+	assert.Equal(t, inventory.BagCounts{Ready: 1}, rep.Only(g, []string{"N"}, now).Bags)
+}
+
 // Who is served first, by which module, and what is no spare.
 func TestSpareModules(t *testing.T) {
 	sack := moduleViews()

@@ -7,6 +7,7 @@ import (
 
 	"stowkeeper/inventory/donor"
 	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/reorder"
 )
 
 // ReportInput is everything that the shortage report looks at.
@@ -46,7 +47,7 @@ type Buy struct {
 	Product  int64  `json:"product,omitempty"`
 }
 
-// BagCounts counts bags by state.
+// BagCounts counts bags by state; a module counts with its bag.
 type BagCounts struct {
 	Ready         int `json:"ready"`
 	ReadyWithGaps int `json:"ready_with_gaps"`
@@ -66,6 +67,7 @@ type BagState struct {
 	Bag     string `json:"bag"`
 	Station string `json:"station"`
 	State   State  `json:"state"`
+	Inside  string `json:"inside,omitempty" doc:"The bag that it is a module of, and counts with"`
 
 	Name     string          `json:"-"`
 	Headline message.Message `json:"-"`
@@ -101,21 +103,15 @@ type Mending struct {
 func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	rep := Shortages{AsOf: asOf, HorizonDays: horizon, Rows: []ShortageRow{}, Fill: []Fill{}, Buy: []Buy{},
 		FirstStops: []FirstStop{}, States: []BagState{}}
-	plan := fillPlan{ReportInput: g, shelves: map[string]storeContents{}, mending: map[string]Mending{}}
-	stores := g.StoresByStation()
-	for _, s := range g.Stations {
-		day := cmp.Or(asOf, s.Today(now))
-		plan.shelves[s.Code] = newStoreContents(stores[s.Code], g.Items, day, ForIssue)
-	}
+	plan := newFillPlan(g, func(s Station) Day { return cmp.Or(asOf, s.Today(now)) })
 	for i := range g.Bags {
 		rep.addBag(&g.Bags[i], now, asOf, horizon, &plan)
 	}
-	rep.Mending = plan.mending
+	rep.Bags, rep.Mending = countBags(rep.States), plan.mending
 	rep.Fill = append(append(rep.Fill, plan.run()...), fillModules(plan.bags, plan.bags)...)
 	rep.Buy = append(rep.Buy, plan.buys()...)
 	slices.SortFunc(rep.FirstStops, func(a, b FirstStop) int {
-		return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.Bag,
-			b.Bag))
+		return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.Bag, b.Bag))
 	})
 	return rep
 }
@@ -134,9 +130,8 @@ func (g ReportInput) StoresByStation() map[string][]Stock {
 func (rep *Shortages) addBag(v *BagView, now Instant, asOf Day, horizon int, plan *fillPlan) {
 	r := ReadinessOf(*v, now, asOf, horizon)
 	rep.ClockLeft = rep.ClockLeft || r.ClockLeft
-	rep.States = append(rep.States, BagState{v.Bag.Code, v.Bag.AtStation, r.State, v.Bag.Name,
+	rep.States = append(rep.States, BagState{v.Bag.Code, v.Bag.AtStation, r.State, v.Bag.Inside, v.Bag.Name,
 		Headline(v.Bag, r), r.Strip()})
-	rep.Bags.Count(r.State)
 	for _, l := range r.Lines {
 		if l.Shortfall > 0 {
 			rep.Rows = append(rep.Rows, ShortageRow{v.Bag.AtStation, v.Bag.Code, l.Item, "", l.Pouch, l.Par, l.Minimum,
@@ -156,6 +151,15 @@ func (rep *Shortages) addBag(v *BagView, now Instant, asOf Day, horizon int, pla
 	}
 	plan.demands = append(plan.demands, demandsOf(&next, restocked)...)
 	plan.bags = append(plan.bags, judgedBag{&next, r})
+}
+
+func countBags(all []BagState) (c BagCounts) {
+	for _, b := range all {
+		if b.Inside == "" {
+			c.Count(b.State)
+		}
+	}
+	return c
 }
 
 // Count counts one bag.
@@ -179,23 +183,38 @@ type fillPlan struct {
 	demands []*Demand
 	bags    []judgedBag
 	mending map[string]Mending
+	away    map[[2]string]donor.Distance // between stations, as far as asked for
+}
+
+// newFillPlan is a plan of what the stores hold of issue stock, on a day at each station.
+func newFillPlan(g ReportInput, day func(Station) Day) fillPlan {
+	p := fillPlan{ReportInput: g, shelves: map[string]storeContents{}, mending: map[string]Mending{},
+		away: map[[2]string]donor.Distance{}}
+	stores := g.StoresByStation()
+	for _, s := range g.Stations {
+		p.shelves[s.Code] = newStoreContents(stores[s.Code], g.Items, day(s), ForIssue)
+	}
+	return p
+}
+
+// distance is how far a station lies from a bag's.
+func (p *fillPlan) distance(to, from Station) donor.Distance {
+	pair := [2]string{to.Code, from.Code}
+	if _, known := p.away[pair]; !known {
+		p.away[pair] = donor.DistanceOf(to.lies(), from.lies())
+	}
+	return p.away[pair]
 }
 
 func (p *fillPlan) run() []Fill {
 	slices.SortFunc(p.demands, byClaim)
-	type stock struct{ station, item string }
-	held, sent := map[stock]int{}, map[stock]int{}
-	for station, s := range p.shelves {
-		for item := range s {
-			held[stock{station, item}] = s.held(item)
-		}
-	}
 	var out []Fill
 	for _, d := range p.demands {
 		if d.toMin > 0 {
 			p.mending[d.bag.Bag.Code] = Mending{}
 		}
-		out = append(out, p.shelves[d.station].fillToMinimum(d, FillRestock)...)
+		own := p.shelves[d.station]
+		out = append(append(out, own.serve(d, &d.toMin, false)...), own.serve(d, &d.toMin, true)...)
 	}
 	for _, d := range p.demands { // lots that last go first, wherever they lie
 		fills := append(p.elsewhere(d, &d.toMin, false), p.elsewhere(d, &d.toMin, true)...)
@@ -212,17 +231,14 @@ func (p *fillPlan) run() []Fill {
 		}
 	}
 	for _, d := range p.demands {
-		out = append(out, p.shelves[d.station].fillToPar(d, FillRestock)...)
+		out = append(out, p.shelves[d.station].serve(d, &d.toPar, false)...)
 	}
 	for _, d := range p.demands {
 		out = append(out, p.elsewhere(d, &d.toPar, false)...)
 	}
-	for _, f := range out {
-		sent[stock{f.of, f.Item}] += f.Qty
-	}
 	for i, f := range out {
 		if f.Kind == FillTransfer {
-			out[i].Keeps = held[stock{f.of, f.Item}] - sent[stock{f.of, f.Item}]
+			out[i].Keeps = p.shelves[p.StationOf[f.From]].held(f.Item)
 		}
 	}
 	return out
@@ -246,7 +262,7 @@ func (p *fillPlan) elsewhere(d *Demand, want *int, short bool) []Fill {
 				}
 				donors = append(donors, donor.Donor{Station: s.Code, Left: p.shelves[s.Code].held(item),
 					Reserve: p.Items[item].Reserve, Through: int(lot.through),
-					Away: donor.DistanceOf(d.bag.Station.lies(), s.lies())})
+					Away: p.distance(d.bag.Station, s)})
 				lots = append(lots, lot)
 			}
 			i := donor.Next(donors)
@@ -254,7 +270,6 @@ func (p *fillPlan) elsewhere(d *Demand, want *int, short bool) []Fill {
 				break
 			}
 			f := p.shelves[donors[i].Station].give(d, lots[i], min(*want, donors[i].Spare()), short, FillTransfer)
-			f.of = donors[i].Station
 			d.got(f)
 			out = append(out, f)
 		}
@@ -281,15 +296,14 @@ func (p *fillPlan) buys() []Buy {
 		}
 	}
 	keys := slices.SortedFunc(maps.Keys(missing), func(a, b key) int {
-		return cmp.Or(cmp.Compare(a.station, b.station),
-			cmp.Compare(a.item, b.item))
+		return cmp.Or(cmp.Compare(a.station, b.station), cmp.Compare(a.item, b.item))
 	})
 	var out []Buy
 	for _, k := range keys {
 		b := Buy{Station: k.station, Item: k.item, Qty: missing[k], Covered: covered[k]}
 		if pr, ok := p.Products[p.Items[k.item].PreferredProduct]; ok {
 			b.Product, b.PackSize = pr.ID, pr.PackSize
-			b.Packs = (b.Qty + pr.PackSize - 1) / pr.PackSize
+			b.Packs = reorder.Packs(b.Qty, pr.PackSize)
 		}
 		out = append(out, b)
 	}
@@ -313,9 +327,6 @@ func (rep Shortages) Only(g ReportInput, stations []string, now Instant) Shortag
 	rep.Buy = slices.DeleteFunc(rep.Buy, func(x Buy) bool { return hidden(x.Station) })
 	rep.FirstStops = slices.DeleteFunc(rep.FirstStops, func(x FirstStop) bool { return hidden(stationOf[x.Bag]) })
 	rep.States = slices.DeleteFunc(rep.States, func(x BagState) bool { return hidden(x.Station) })
-	rep.Bags = BagCounts{}
-	for _, st := range rep.States {
-		rep.Bags.Count(st.State)
-	}
+	rep.Bags = countBags(rep.States)
 	return rep
 }

@@ -151,7 +151,9 @@ func reportStates(rep inventory.Shortages) []ReportState {
 		{inventory.OutOfService, n.OutOfService},
 	} {
 		if c.N > 0 {
-			of := slices.DeleteFunc(slices.Clone(rep.States), func(b inventory.BagState) bool { return b.State != c.State })
+			of := slices.DeleteFunc(slices.Clone(rep.States), func(b inventory.BagState) bool {
+				return b.State != c.State || b.Inside != ""
+			})
 			out = append(out, ReportState{c, of})
 		}
 	}
@@ -236,8 +238,9 @@ func newStationParts(rep inventory.Shortages, stations []inventory.Station, only
 	}
 	for _, b := range rep.States {
 		st.bagAt[b.Bag] = b.Station
-		x := st.at(b.Station)
-		x.Bags = append(x.Bags, b)
+		if x := st.at(b.Station); b.Inside == "" {
+			x.Bags = append(x.Bags, b)
+		}
 	}
 	for _, x := range st.all {
 		slices.SortStableFunc(x.Bags, func(a, b inventory.BagState) int {

@@ -72,6 +72,7 @@ func (s *server) showYear(v *visit) error {
 	if err := f.err(); err != nil {
 		return err
 	}
+	items := v.itemsByCode() // before the year, which is waited for without what the page looks at
 	year, err := s.svc.Report.YearAhead(v.ctx(), v.actor, ask)
 	if err != nil {
 		return err
@@ -80,7 +81,7 @@ func (s *server) showYear(v *visit) error {
 		Stations: v.allStationLinks("/year", chosen), Today: v.today(only), CSV: csvHref("/year.csv", v),
 		All: year.All, Down: ask.Down, Near: percent(inventory.DefaultHorizonDays, report.YearDays)}
 	for _, b := range year.Bags {
-		p.add(b, v.itemsByCode())
+		p.add(b, items)
 	}
 	if p.Whole = "/year"; chosen != "" {
 		p.Whole += "?station=" + url.QueryEscape(chosen)

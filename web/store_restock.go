@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"net/http"
 	"slices"
 	"strings"
 
@@ -78,13 +79,14 @@ func (s *server) recordRestock(v *visit, f *form) error {
 
 func (s *server) restockForm(v *visit, f *form, failed error) error {
 	plan, err := s.restockPlan(v, f)
+	if inventory.KindOf(err) == inventory.Invalid { // it is retired, and its page says so
+		v.Redirect(http.StatusSeeOther, bagPath(v.Param("code")))
+		return nil
+	}
 	if err != nil {
 		return noSuchBag(err)
 	}
 	c, pl := plan.Checklist, plan.PickList
-	if !inService(v, c.Bag) {
-		return nil
-	}
 	stores, err := s.storesAt(v, c.Bag)
 	if err != nil {
 		return err

@@ -88,13 +88,13 @@ var arrows = []struct{ from, to string }{
 	{"labels", "inventory/message"},
 	{"testdata", ""},
 
-	{"inventory", "inventory/amount inventory/barcode inventory/donor"},
+	{"inventory", "inventory/amount inventory/barcode inventory/donor inventory/reorder"},
 	{"inventory/scope", "inventory"},
 	{"inventory/rests", "inventory"},
 	{"inventory/account", "inventory"},
 	{"inventory/history", "inventory inventory/account"},
 	{"inventory/ledger", "inventory inventory/account inventory/barcode inventory/scope"},
-	{"inventory/lists", "inventory inventory/barcode inventory/history inventory/ledger inventory/scope"},
+	{"inventory/lists", "inventory inventory/barcode inventory/donor inventory/history inventory/ledger inventory/scope"},
 	{"inventory/stock", "inventory inventory/ledger inventory/lists inventory/scope"},
 	{"inventory/shift", "inventory inventory/account inventory/amount inventory/history inventory/ledger " +
 		"inventory/lists inventory/scope inventory/stock"},
@@ -116,7 +116,7 @@ var arrows = []struct{ from, to string }{
 
 	{"inventory/store/alike", ""},
 	{"inventory/store/fact", "inventory"},
-	{"inventory/store/fault", "inventory"},
+	{"inventory/store/fault", ""},
 	{"inventory/store/group", ""},
 	{"inventory/store/migrations", ""},
 	{"inventory/store/prepared", ""},

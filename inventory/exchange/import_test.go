@@ -185,6 +185,16 @@ func TestImportWritings(t *testing.T) {
 	}
 }
 
+// TestImportStationsThatNameEachOther: minutes may be to a station further down in the file.
+func TestImportStationsThatNameEachOther(t *testing.T) {
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	text := "code,name,timezone,travel_minutes\nA1,One,UTC,B1 9\nB1,Two,UTC,A1 8\n"
+	require.True(t, imported(h, fixture.Admin, exchange.ImportStations, text, false).Done)
+	all, err := h.S.Lists.Stations(h.Ctx, fixture.Admin)
+	require.NoError(t, err)
+	assert.Equal(t, [][]string{{"B1 9"}, {"A1 8"}}, [][]string{all[0].TravelMinutes, all[1].TravelMinutes})
+}
+
 // TestImportDates takes the order of day and month once for a file. Where it is
 // not said, a date that depends on it is refused with its row and column, and
 // the fix.

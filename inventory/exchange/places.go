@@ -51,9 +51,16 @@ func importStation(r *record) error {
 	return stationColumns.keep(r, inventory.Station{}, func(s inventory.Station) (inventory.Station, error) {
 		return r.im.w.Station(s.Code)
 	}, func(in inventory.Station) error {
-		_, err := r.im.s.lists.CreateStation(r.im.ctx, r.im.by, in)
+		if err := in.Check(); err != nil {
+			return err
+		}
+		made := in
+		made.TravelMinutes = nil // to stations that may come further down
+		_, err := r.im.s.lists.CreateStation(r.im.ctx, r.im.by, made)
 		if err == nil && in.ClosedAt != 0 {
 			r.im.closed = append(r.im.closed, in.Code)
+		}
+		if err == nil && (in.ClosedAt != 0 || len(in.TravelMinutes) > 0) {
 			err = r.im.w.UpdateStation(in)
 		}
 		return err

@@ -44,6 +44,30 @@ func TestStationsAndCategories(t *testing.T) {
 	})
 }
 
+// TestTravelMinutesNameStations: travel minutes must name other stations that exist, for a new station too.
+func TestTravelMinutesNameStations(t *testing.T) {
+	t.Parallel()
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	west := inventory.Station{Code: "WEST", Name: "West", Timezone: "UTC", TravelMinutes: []string{"nowhere 5"}}
+	_, err := h.S.Lists.CreateStation(h.Ctx, fixture.Admin, west)
+	inventorytest.RequireFields(t, err, "travel_minutes")
+	west.TravelMinutes = []string{"NORTH 5", "south 30"}
+	_, err = h.S.Lists.CreateStation(h.Ctx, fixture.Admin, west)
+	require.NoError(t, err)
+	for minutes, refused := range map[string]string{"WEST 5": "", "south 30": "",
+		"EAST 5":  "travel_minutes: enter the code of another station, as in SOUTH 25",
+		"NORTH 5": "travel_minutes: enter the code of another station, as in SOUTH 25",
+		"SOUTH":   "travel_minutes: enter it as in HT 25"} {
+		_, err := h.S.Lists.ChangeStation(h.Ctx, fixture.Keeper, "NORTH", lists.StationSettings{TravelMinutes: []string{
+			minutes}})
+		if refused == "" {
+			require.NoError(t, err, minutes)
+			continue
+		}
+		assert.ErrorContains(t, err, refused, minutes)
+	}
+}
+
 func TestItemsAndProducts(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
@@ -71,7 +95,7 @@ func TestItemsAndProducts(t *testing.T) {
 		_, err = h.S.Lists.UpdateItem(h.Ctx, fixture.Keeper, other)
 		inventorytest.RequireFields(t, err, "preferred_product")
 
-		// How units are told apart cannot change once there are any.
+		// An item can change between batches and serial numbers only while it has no units.
 		free, err := h.S.Lists.Item(h.Ctx, fixture.Crew, "GAUZE")
 		require.NoError(t, err)
 		free.TrackedBy = inventory.BySerial
@@ -84,7 +108,7 @@ func TestItemsAndProducts(t *testing.T) {
 
 		other.TrackedBy, other.Category = inventory.ByLot, inventory.CategoryMedicine
 		_, err = h.S.Lists.UpdateItem(h.Ctx, fixture.Keeper, other)
-		inventorytest.RequireKind(t, inventory.Conflict, err) // it decides what printed dates mean
+		inventorytest.RequireKind(t, inventory.Conflict, err) // the category decides what printed dates mean
 		other.Category = inventory.CategoryTool
 		_, err = h.S.Lists.UpdateItem(h.Ctx, fixture.Keeper, other)
 		require.NoError(t, err)
@@ -239,12 +263,12 @@ func TestBags(t *testing.T) {
 		require.NoError(t, err)
 		module.Code, module.Inside = "N-03B", "N-03A"
 		_, err = h.S.Lists.CreateBag(h.Ctx, fixture.Keeper, module)
-		inventorytest.RequireFields(t, err, "inside") // a module is no bag for modules
+		inventorytest.RequireFields(t, err, "inside") // a module cannot hold modules
 		module.Code, module.Inside = "N-03C", "S-01"
 		_, err = h.S.Lists.CreateBag(h.Ctx, fixture.Keeper, module)
-		inventorytest.RequireFields(t, err, "inside") // another station's
+		inventorytest.RequireFields(t, err, "inside") // the outer bag is at another station
 		_, err = h.S.Lists.UpdateBag(h.Ctx, fixture.Keeper, "N-03", 0, ledger.BagChange{Inside: inventorytest.Ptr("N-01")})
-		inventorytest.RequireFields(t, err, "inside") // a bag with modules becomes none
+		inventorytest.RequireFields(t, err, "inside") // a bag that holds modules cannot become a module
 		_, err = h.S.Lists.CreateBag(h.Ctx, fixture.Crew, good)
 		inventorytest.RequireKind(t, inventory.Forbidden, err)
 	})
@@ -261,7 +285,7 @@ func TestUpdateBag(t *testing.T) {
 		assert.Equal(t, &inventory.ServicePause{Reason: "zip torn", By: "Cleo", RecordedAt: h.Now}, off.OutOfService)
 		assert.Equal(t, inventory.OutOfService, h.Readiness("N-01").State)
 		_, err = h.S.Lists.UpdateBag(h.Ctx, fixture.Crew, "N-01", 0, ledger.BagChange{OutOfService: inventorytest.Ptr("")})
-		inventorytest.RequireKind(t, inventory.Forbidden, err) // crew take off and do not put back
+		inventorytest.RequireKind(t, inventory.Forbidden, err) // crew may take a bag out of service, but not return it
 		_, err = h.S.Lists.UpdateBag(h.Ctx, fixture.Crew, "N-01", 0, ledger.BagChange{Name: inventorytest.Ptr("Mine")})
 		inventorytest.RequireKind(t, inventory.Forbidden, err)
 		_, err = h.S.Lists.UpdateBag(h.Ctx, fixture.Keeper, "N-01", b.Version,
@@ -278,7 +302,7 @@ func TestUpdateBag(t *testing.T) {
 		_, err = h.S.Lists.UpdateBag(h.Ctx, fixture.Keeper, "X-99", 0, ledger.BagChange{Priority: inventorytest.Ptr(1)})
 		inventorytest.RequireKind(t, inventory.NotFound, err)
 
-		// Another list moves the position on: what the crew saw no longer holds.
+		// A new kit list changes the position, so a report on what the crew saw before is out of date.
 		_, err = h.S.Lists.NextKitList(h.Ctx, fixture.Keeper, fixture.HouseList(), 0)
 		require.NoError(t, err)
 		position := h.Bag("N-01").Position
@@ -290,13 +314,13 @@ func TestUpdateBag(t *testing.T) {
 	})
 }
 
-// TestLentBag: while a bag is at another station, that station's crew check it
-// and its day counts; its movements stay in its owner's chain.
+// TestLentBag: a bag lent to another station is checked by that station's crew and judged on that station's day; its
+// movements stay in the chain of the station that owns it.
 func TestLentBag(t *testing.T) {
 	t.Parallel()
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := fixture.NewStowed(t, s)
-		h.Now = inventorytest.At("2027-06-14T13:00:00Z") // the next day in Auckland
+		h.Now = inventorytest.At("2027-06-14T13:00:00Z") // in Auckland it is the next day
 		_, err := h.S.Lists.UpdateBag(h.Ctx, fixture.Admin, "N-01", 0,
 			ledger.BagChange{AtStation: inventorytest.Ptr("SOUTH")})
 		require.NoError(t, err)

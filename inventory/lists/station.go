@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/donor"
 )
 
 // CreateStation makes a station and its four places. Refuses: Forbidden without keep_stations; Invalid by field;
@@ -14,7 +15,7 @@ func (s *Service) CreateStation(ctx context.Context, by inventory.Actor, in inve
 	error) {
 	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepStations, func(w inventory.Writer) (inventory.Station,
 		error) {
-		if err := in.Check(); err != nil {
+		if err := cmp.Or(in.Check(), checkTravel(w, in)); err != nil {
 			return in, err
 		}
 		in.ClosedAt = 0
@@ -71,11 +72,28 @@ func (s *Service) ChangeStation(ctx context.Context, by inventory.Actor, code st
 				x.TravelMinutes = append(x.TravelMinutes, inventory.OneLine(t))
 			}
 		}
-		if err := cmp.Or(x.Check(), x.MustBeOpen()); err != nil {
+		if err := cmp.Or(x.Check(), x.MustBeOpen(), checkTravel(w, x)); err != nil {
 			return x, err
 		}
 		return x, w.UpdateStation(x)
 	})
+}
+
+// checkTravel refuses minutes to what is no other station.
+func checkTravel(r inventory.Reader, x inventory.Station) error {
+	others, err := r.Stations()
+	others = slices.DeleteFunc(others, func(o inventory.Station) bool { return o.Code == x.Code })
+	like := "HT"
+	if len(others) > 0 {
+		like = others[0].Code
+	}
+	var p inventory.Problems
+	for _, t := range x.TravelMinutes {
+		to, _, _ := donor.Travel(t)
+		known := slices.ContainsFunc(others, func(o inventory.Station) bool { return o.Code == to })
+		p.When(!known, "travel_minutes", "enter the code of another station, as in {1}", like+" 25")
+	}
+	return cmp.Or(err, p.Err())
 }
 
 // Stations lists the stations that the actor belongs to, by code, also those that are closed. Refuses: Forbidden

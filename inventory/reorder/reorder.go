@@ -120,6 +120,9 @@ type Order struct {
 	Missing int   // units wanted that are not bought: they would end first, or are fewer than the supplier sends
 }
 
+// Packs is how many packs hold so many units.
+func Packs(units, pack int) int { return (units + pack - 1) / pack }
+
 // OrderOf finds the fewest packs, of so many units each, that give every station what it needs, no station more than
 // it can use in time. The supplier sends at least minimum units. Where there is no such number, it buys as many packs
 // as can be used in time, or none where that is less than the minimum.
@@ -135,7 +138,7 @@ func OrderOf(needs []Need, pack, minimum int) Order {
 		room += most[i]
 	}
 	if wanted > 0 {
-		o.Packs = (max(wanted, minimum) + pack - 1) / pack
+		o.Packs = Packs(max(wanted, minimum), pack)
 	}
 	if o.Packs*pack > room {
 		if o.Packs = room / pack; o.Packs*pack < minimum {

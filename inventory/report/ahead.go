@@ -74,6 +74,8 @@ func StopsOf(g inventory.ReportInput, now, then inventory.Shortages, today, thro
 		s := Stop{Bag: b.Bag, Name: b.Name, Station: b.Station, On: f.On, LotID: f.LotID, Text: b.Headline,
 			Now: b.State == inventory.NotReady, Means: ByPerson, MendOn: today}
 		switch v := views[b.Bag]; {
+		case b.Inside != "": // it stops the bag that it is in
+			continue
 		case !s.Now && (!stops || f.On > through):
 			continue
 		case s.Now:
@@ -85,7 +87,7 @@ func StopsOf(g inventory.ReportInput, now, then inventory.Shortages, today, thro
 		if s.Now {
 			mending = now.Mending // whether it lasts is another question
 		}
-		if m, short := mending[b.Bag]; short {
+		if m, short := mendingOf(views[b.Bag], mending); short {
 			s.mend(m, g, today)
 		}
 		out = append(out, s)
@@ -95,6 +97,15 @@ func StopsOf(g inventory.ReportInput, now, then inventory.Shortages, today, thro
 			cmp.Compare(a.Bag, b.Bag))
 	})
 	return out
+}
+
+// mendingOf is what brings a bag and the modules in it to their minimums.
+func mendingOf(v inventory.BagView, by map[string]inventory.Mending) (all inventory.Mending, short bool) {
+	for _, part := range append([]inventory.BagView{v}, v.Modules...) {
+		m, lacks := by[part.Bag.Code]
+		all.From, all.Missing, short = cmp.Or(all.From, m.From), append(all.Missing, m.Missing...), short || lacks
+	}
+	return all, short
 }
 
 // endsIn says what of a bag, or of a module in it, ends and stops it.
@@ -170,15 +181,8 @@ func (s *Service) Ahead(ctx context.Context, by inventory.Actor, stations []stri
 		a.Through = a.AsOf.AddDays(days)
 		now := inventory.ShortagesOf(g, at, 0, inventory.DefaultHorizonDays).Only(g, seen, at)
 		then := inventory.ShortagesOf(g, at, a.Through, 0).Only(g, seen, at)
-		inside := map[string]bool{} // a module counts with its bag
-		for _, v := range g.Bags {
-			inside[v.Bag.Code] = v.Bag.Inside != ""
-		}
-		now.States = slices.DeleteFunc(now.States, func(b inventory.BagState) bool { return inside[b.Bag] })
-		for _, b := range now.States {
-			a.Bags.Count(b.State)
-		}
-		a.Rows, a.Fill, a.Buy, a.States = then.Rows, then.Fill, then.Buy, now.States
+		now.States = slices.DeleteFunc(now.States, func(b inventory.BagState) bool { return b.Inside != "" })
+		a.Rows, a.Fill, a.Buy, a.States, a.Bags = then.Rows, then.Fill, then.Buy, now.States, now.Bags
 		a.Stops = StopsOf(g, now, then, a.AsOf, a.Through)
 		a.Waits, err = waits(r, g.Bags, seen, at)
 		return a, err
@@ -203,7 +207,8 @@ func waits(r inventory.Reader, bags []inventory.BagView, seen []string, now inve
 	reports, err := r.UnderReview(inventory.UnderReviewFilter{AtStations: seen})
 	errs[1] = err
 	for _, u := range reports {
-		if station, ok := at[u.Bag]; ok {
+		// it also says something of other bags, whose units it says were used
+		if station, ok := at[u.Bag]; ok && (len(seen) == 0 || slices.Contains(seen, station)) {
 			add(Wait{Kind: WaitReport, Station: station, Since: zones[station].Today(u.RecordedAt), Report: u.ReportKey,
 				Bag: u.Bag})
 		}

@@ -33,16 +33,20 @@ type Used struct {
 }
 
 // ExpectedOf estimates what each station will use of each item in a week, from what it used before the month of today.
+// A station's months are those since it first recorded any use: before that nobody knows what it used.
 func ExpectedOf(used []Used, today inventory.Day) []Expected {
-	first, this := inventory.Day(0), firstOfMonth(today)
+	this := firstOfMonth(today)
 	from := this.AddMonths(-historyMonths)
-	by, items, stations := map[[2]string]map[inventory.Day]int{}, map[string]int{}, map[string]bool{}
+	by, items, first := map[[2]string]map[inventory.Day]int{}, map[string]int{}, map[string]inventory.Day{}
 	for _, u := range used {
-		if u.Month < from || u.Month >= this {
+		if u.Month >= this {
 			continue
 		}
-		if first == 0 || u.Month < first {
-			first = u.Month
+		if at, known := first[u.Station]; !known || u.Month < at {
+			first[u.Station] = max(u.Month, from)
+		}
+		if u.Month < from {
+			continue
 		}
 		of := [2]string{u.Station, u.Item}
 		if by[of] == nil {
@@ -50,27 +54,31 @@ func ExpectedOf(used []Used, today inventory.Day) []Expected {
 		}
 		by[of][u.Month] += u.Qty
 		items[u.Item] += u.Qty
-		stations[u.Station] = true
+	}
+	months := 0 // of all stations together
+	for _, at := range first {
+		months += len(monthsUntil(at, this))
 	}
 	var out []Expected
-	if first == 0 {
-		return out
-	}
-	months := 0
-	for m := first; m < this; m = m.AddMonths(1) {
-		months++
-	}
 	for _, of := range slices.SortedFunc(maps.Keys(by), func(a, b [2]string) int {
 		return cmp.Or(cmp.Compare(a[0], b[0]), cmp.Compare(a[1], b[1]))
 	}) {
 		var series []float64
-		for m := first; m < this; m = m.AddMonths(1) {
+		for _, m := range monthsUntil(first[of[0]], this) {
 			series = append(series, max(0, float64(by[of][m])))
 		}
-		prior := demand.Prior{Mean: max(0, float64(items[of[1]])) / float64(months*len(stations)), Periods: priorMonths}
+		prior := demand.Prior{Mean: max(0, float64(items[of[1]])) / float64(months), Periods: priorMonths}
 		e := demand.Of(series, smoothing, prior)
 		out = append(out, Expected{Station: of[0], Item: of[1],
 			Use: reorder.Use{Mean: e.Mean, Variance: e.Variance}.Over(1 / weeksInMonth)})
+	}
+	return out
+}
+
+// monthsUntil lists the first days of months, from one to before another.
+func monthsUntil(first, end inventory.Day) (out []inventory.Day) {
+	for m := first; m < end; m = m.AddMonths(1) {
+		out = append(out, m)
 	}
 	return out
 }
@@ -140,53 +148,78 @@ type yearBook struct {
 	running chan struct{} // closed when the year that is being computed is there
 }
 
-func (b *yearBook) keep(o *Outlook, day inventory.Day) {
-	b.Lock()
-	defer b.Unlock()
-	b.last, b.day, b.running = o, day, nil
-}
-
 // fresh is how old a year may be that is shown without computing another.
 const fresh = time.Hour
 
-// year is the last year computed, nil for none yet. Where that is old, it has another one computed.
-func (s *Service) year(r inventory.Reader, g inventory.ReportInput, today inventory.Day,
-	now inventory.Instant) (*Outlook, error) {
-	used, err := usedOf(r, now)
-	if err != nil {
-		return nil, err
-	}
-	b := &s.years
+// due tells whether another year has to be computed.
+func (b *yearBook) due(now inventory.Instant, today inventory.Day) bool {
 	b.Lock()
-	if b.running == nil && (b.last == nil || b.day != today || now > b.last.At.Add(fresh) || now < b.last.At) {
-		done := make(chan struct{})
-		b.running = done
-		go func() {
-			defer close(done)
-			defer func() { // a year that cannot be computed takes nobody with it, and is not tried at every reading
-				if r := recover(); r != nil {
-					slog.Error("the year ahead could not be computed", "error", r)
-					b.keep(&Outlook{At: now}, today)
-				}
-			}()
-			o := OutlookOf(g, now, ExpectedOf(used, today), simulatedYears, uint64(max(0, today))) // #nosec G115 -- a seed
-			b.keep(&o, today)
-		}()
+	defer b.Unlock()
+	return b.running == nil && (b.last == nil || b.day != today || now > b.last.At.Add(fresh) || now < b.last.At)
+}
+
+// begin tells whether to compute it: nobody else does. Who begins ends.
+func (b *yearBook) begin() bool {
+	b.Lock()
+	defer b.Unlock()
+	if b.running != nil {
+		return false
 	}
+	b.running = make(chan struct{})
+	return true
+}
+
+func (b *yearBook) end(o *Outlook, day inventory.Day) {
+	b.Lock()
+	defer b.Unlock()
+	close(b.running)
+	b.last, b.day, b.running = o, day, nil
+}
+
+// wait returns the last year computed, nil for none of that day. It gives one that is being computed a moment, in which
+// nobody who waits holds a snapshot.
+func (b *yearBook) wait(ctx context.Context, today inventory.Day) *Outlook {
+	b.Lock()
 	running := b.running
 	b.Unlock()
 	if running != nil {
-		wait, stop := context.WithTimeout(context.Background(), patience)
+		if look, _ := inventory.OnlyLooks(ctx); look != nil {
+			look.Drop()
+		}
+		ctx, stop := context.WithTimeout(ctx, patience)
 		defer stop()
 		select {
 		case <-running:
-		case <-wait.Done():
+		case <-ctx.Done():
 		}
 	}
 	b.Lock()
 	defer b.Unlock()
 	if b.day != today {
-		return nil, nil
+		return nil
 	}
-	return b.last, nil
+	return b.last
+}
+
+// beginYear has another year computed where the last is old.
+func (s *Service) beginYear(r inventory.Reader, g inventory.ReportInput, today inventory.Day,
+	now inventory.Instant) error {
+	if !s.years.due(now, today) {
+		return nil
+	}
+	used, err := usedOf(r, now)
+	if err != nil || !s.years.begin() {
+		return err
+	}
+	go func() {
+		o := Outlook{At: now}
+		defer func() { // a year that cannot be computed takes nobody with it, and is not tried at every reading
+			if r := recover(); r != nil {
+				slog.Error("the year ahead could not be computed", "error", r)
+			}
+			s.years.end(&o, today)
+		}()
+		o = OutlookOf(g, now, ExpectedOf(used, today), simulatedYears, uint64(max(0, today))) // #nosec G115 -- a seed
+	}()
+	return nil
 }

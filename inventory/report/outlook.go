@@ -241,8 +241,7 @@ func (s *simulation) fill(day inventory.Day) {
 		}
 		v, had := &s.in.Bags[i], len(s.in.Bags[i].Stock)
 		v.Stock = slices.DeleteFunc(v.Stock, func(st inventory.Stock) bool {
-			it := v.Items[st.Lot.Item]
-			return len(st.Lot.Withdrawn) > 0 || inventory.WornOut(it, st.Lot) || inventory.PastEnd(it, st.Lot, day)
+			return inventory.Unfit(v.Items[st.Lot.Item], st.Lot, day)
 		})
 		if len(v.Stock) < had {
 			s.changed(v.Bag.Code)
@@ -301,7 +300,7 @@ func (s *simulation) order(day inventory.Day) {
 		}
 		pack := max(1, b.PackSize)
 		due := day.AddDays(s.in.Items[b.Item].LeadTimeDays)
-		s.orders = append(s.orders, order{b.Station, b.Item, (b.Qty + pack - 1) / pack * pack, due})
+		s.orders = append(s.orders, order{b.Station, b.Item, reorder.Packs(b.Qty, pack) * pack, due})
 	}
 }
 
@@ -350,11 +349,11 @@ func (s *simulation) takeOne(i int, item string, day inventory.Day) {
 	v := &s.in.Bags[i]
 	first := -1
 	for k, st := range v.Stock {
-		through := inventory.UsableThrough(v.Items[item], st.Lot, day)
-		if st.Lot.Item != item || through != 0 && day > through {
+		if st.Lot.Item != item || inventory.PastEnd(v.Items[item], st.Lot, day) {
 			continue
 		}
-		if first < 0 || inventory.CompareEnd(through, inventory.UsableThrough(v.Items[item], v.Stock[first].Lot, day)) < 0 {
+		ends := func(k int) inventory.Day { return inventory.UsableThrough(v.Items[item], v.Stock[k].Lot, day) }
+		if first < 0 || inventory.CompareEnd(ends(k), ends(first)) < 0 {
 			first = k
 		}
 	}

@@ -180,9 +180,10 @@ type YearAsk struct {
 // some of them: those that must not go out already first, then by the day on which they must not, then by code.
 // Refuses: Forbidden without report, and for a station that is not the actor's; NotFound for a station.
 func (s *Service) YearAhead(ctx context.Context, by inventory.Actor, ask YearAsk) (YearAhead, error) {
-	return inventory.ReadAs(ctx, s.store, by, inventory.ActReport, func(r inventory.Reader) (YearAhead, error) {
-		seen, err := scope.Narrowed(by, r, ask.Stations)
-		if err != nil {
+	var seen []string
+	today := inventory.Day(0)
+	out, err := inventory.ReadAs(ctx, s.store, by, inventory.ActReport, func(r inventory.Reader) (_ YearAhead, err error) {
+		if seen, err = scope.Narrowed(by, r, ask.Stations); err != nil {
 			return YearAhead{}, err
 		}
 		g, err := lists.LoadReportInput(r, inventory.ForIssue, nil)
@@ -197,14 +198,16 @@ func (s *Service) YearAhead(ctx context.Context, by inventory.Actor, ask YearAsk
 		if !ask.Weeks {
 			return out, nil
 		}
-		today := inventory.Day(0)
 		for _, st := range g.Stations {
 			today = max(today, st.Today(s.now()))
 		}
-		o, err := s.year(r, g, today, s.now())
-		if o != nil {
-			out.Weeks, out.At = o.Weeks(seen), o.At
-		}
-		return out, err
+		return out, s.beginYear(r, g, today, s.now())
 	})
+	if err != nil || !ask.Weeks {
+		return out, err
+	}
+	if o := s.years.wait(ctx, today); o != nil {
+		out.Weeks, out.At = o.Weeks(seen), o.At
+	}
+	return out, nil
 }

@@ -15,36 +15,36 @@ import (
 	"stowkeeper/inventory/stock"
 )
 
-// Found is what a search found, the best matches first in each group.
+// Found is the result of a search. Each group has its best matches first.
 type Found struct {
 	Bags    []inventory.Bag
 	Lots    []FoundBatch
 	Items   []inventory.Item
-	Places  []inventory.Place // without bags
+	Places  []inventory.Place // no bags, which have their own group
 	Notices []inventory.Notice
-	Uses    []inventory.Use       // for an incident, newest first
-	Seals   []inventory.SealEntry // with that number, newest first
+	Uses    []inventory.Use       // of the incident, newest first
+	Seals   []inventory.SealEntry // of the seal number, newest first
 	People  []inventory.Person
 	// Transfers are documents, newest first.
 	Transfers []inventory.Document
-	More      bool // a group holds more than is listed
-	Only      *Hit // the one thing that bears exactly what was asked for
+	More      bool // some group has more matches than are listed
+	Only      *Hit // the only exact match, nil if there are none or several
 }
 
-// Hit is one thing that a search led to; one of its fields is set.
+// Hit names one match. Only the field of its kind is set.
 type Hit struct {
 	Bag, Item, Person string
-	Place             string // a code, of no bag
-	Log               string // of a bag, in whose log it stands
+	Place             string // code of a place that is not a bag
+	Log               string // code of the bag whose log has it
 	Notice, Lot       int64
 	Transfer          int64
 	Serial            bool // the lot is a device
 }
 
-// FoundBatch is a batch with where its units are.
+// FoundBatch is a batch, and where its units are.
 type FoundBatch struct {
 	inventory.Batch
-	LotID int64 // a lot of it, one with units where there is one
+	LotID int64 // one of its lots, if possible one with units left
 	Qty   int
 	Where []stock.AtPlace
 }
@@ -57,13 +57,13 @@ func (f Found) None() bool {
 
 // Limits of a search.
 const (
-	maxSearch    = 300 // characters asked for: a pack's barcode is the longest
-	maxFound     = 20  // things listed in each group
-	maxLotsRead  = 400 // lots looked at for a part of a number
-	minPartOfLot = 2   // characters before parts of numbers are looked for
+	maxSearch    = 300 // characters of a query; the longest are barcodes
+	maxFound     = 20  // matches listed in each group
+	maxLotsRead  = 400 // lots read for part of a number
+	minPartOfLot = 2   // characters that part of a number needs
 )
 
-// ranks of a match: the smaller, the better.
+// Ranks of a match, the best first.
 const (
 	rankExact = iota
 	rankPrefix
@@ -72,7 +72,7 @@ const (
 	rankNone
 )
 
-// matchRank tells how well texts match what is asked for, case apart: as a whole, or by all of its words in any order.
+// matchRank is the best rank among some texts, whatever their case: they match the whole query, or all of its words.
 func matchRank(asked string, texts ...string) int {
 	best := rankNone
 	said := strings.ToLower(strings.Join(texts, " "))
@@ -95,12 +95,11 @@ func matchRank(asked string, texts ...string) int {
 	return best
 }
 
-// Search finds bags, batches, devices, items, places, incidents, seals, notices and people by what somebody typed or
-// scanned, among what the actor may see: by exact code, number or name first, then by how it begins, then by any part,
-// then by all of its words in any order. Blanks and dashes in numbers do not count. A text that matches nothing and is
-// a pack's barcode finds what the barcode names. Notices and people are found by who reads history, transfers by who
-// keeps stock. Refuses: Forbidden
-// without see; a text that finds nothing is no error.
+// Search finds bags, batches, devices, items, places, incidents, seals, notices, people and transfers by what somebody
+// typed or scanned, among what the actor may see. Exact matches of a code, number or name come first, then those that
+// begin with the text, then those that contain it, then those that contain all of its words. Blanks and dashes in
+// numbers are ignored. If nothing matches, the text is read as a pack's barcode. Notices and people are shown to those
+// who may read history, transfers to those who keep stock. Finding nothing is no error. Refuses: Forbidden without see.
 func (s *Service) Search(ctx context.Context, by inventory.Actor, text string) (Found, error) {
 	return inventory.ReadAs(ctx, s.store, by, inventory.ActSee, func(r inventory.Reader) (Found, error) {
 		asked := inventory.OneLine(text)
@@ -111,7 +110,7 @@ func (s *Service) Search(ctx context.Context, by inventory.Actor, text string) (
 		for _, find := range []func(string) error{x.bags, x.lots, x.items, x.places, x.records, x.notices, x.people,
 			x.transfers} {
 			if strings.ContainsFunc(asked, unicode.IsControl) {
-				break // a scanner's separators: a barcode
+				break // only barcodes have these, as separators
 			}
 			if err := find(asked); err != nil {
 				return Found{}, err
@@ -129,7 +128,7 @@ func (s *Service) Search(ctx context.Context, by inventory.Actor, text string) (
 	})
 }
 
-// search gathers what is found.
+// search gathers the matches.
 type search struct {
 	s     *Service
 	r     inventory.Reader
@@ -138,7 +137,7 @@ type search struct {
 	exact []Hit
 }
 
-// ranked keeps what matches, the best first, up to the limit; hit is called for each exact match.
+// ranked keeps the best matches, at most maxFound. It notes the hit of each exact match.
 func ranked[T any](x *search, all []T, rank func(T) int, hit func(T) Hit) []T {
 	var out []T
 	for _, v := range all {
@@ -185,7 +184,7 @@ func (x *search) items(asked string) error {
 		if it.Code == code {
 			return rankExact
 		}
-		return min(rankWords, matchRank(asked, it.Code, it.Name)) // the store looks at more than these
+		return min(rankWords, matchRank(asked, it.Code, it.Name)) // the store found it by other fields
 	}, func(it inventory.Item) Hit { return Hit{Item: it.Code} })
 	return err
 }
@@ -210,10 +209,10 @@ func (x *search) places(asked string) error {
 	return nil
 }
 
-// records finds what was recorded under a number: uses by their incident, and what befell a seal.
+// records finds uses by the number of their incident, and entries about seals by the number of the seal.
 func (x *search) records(asked string) (err error) {
 	if inventory.FoldNumber(asked) == "" {
-		return nil // dashes alone are no number
+		return nil // only blanks and dashes
 	}
 	f := inventory.RecordFilter{Number: asked, AtStations: x.by.StationsSeen()}
 	if x.out.Uses, err = x.r.Uses(f, inventory.Page{Limit: maxFound + 1}); err != nil {
@@ -254,7 +253,7 @@ func (x *search) people(asked string) error {
 	return err
 }
 
-// transfers finds them by number, by their two stations and by who asked, for whoever keeps stock.
+// transfers finds transfers by number, station and who asked for them, for those who keep stock.
 func (x *search) transfers(asked string) error {
 	if !x.by.May(inventory.ActKeepStock) {
 		return nil
@@ -276,8 +275,8 @@ func (x *search) transfers(asked string) error {
 	return cmp.Or(err, wrong)
 }
 
-// lots finds batches by number, and by words of their item beside it: exact ones also where no unit is left, parts
-// of numbers among what is there.
+// lots finds batches by their number, also together with words of the item's name. A batch without units left is found
+// by its whole number only.
 func (x *search) lots(asked string) error {
 	found, err := x.numbered(asked)
 	if err != nil {
@@ -316,7 +315,7 @@ func (x *search) lots(asked string) error {
 	})
 }
 
-// numbered returns the lots with exactly that batch or serial number that the actor may know of.
+// numbered returns the lots with that batch or serial number, if the actor may know of them.
 func (x *search) numbered(number string) ([]inventory.Lot, error) {
 	var out []inventory.Lot
 	for _, f := range []inventory.LotFilter{{BatchNo: number}, {Serial: number}} {
@@ -337,7 +336,7 @@ func (x *search) numbered(number string) ([]inventory.Lot, error) {
 	return out, nil
 }
 
-// addBatches adds lots to what was found, as one thing for each batch.
+// addBatches adds the batches of some lots to the result, each once.
 func (x *search) addBatches(lots []inventory.Lot, rank func(FoundBatch) int) error {
 	slices.SortFunc(lots, func(a, b inventory.Lot) int { return cmp.Compare(a.ID, b.ID) })
 	lots = slices.CompactFunc(lots, func(a, b inventory.Lot) bool { return a.ID == b.ID })
@@ -367,12 +366,12 @@ func (x *search) addBatches(lots []inventory.Lot, rank func(FoundBatch) int) err
 	return nil
 }
 
-// pack finds what a pack's barcode names.
+// pack finds what a pack's barcode stands for.
 func (x *search) pack(text string) error {
 	y, m, d := x.s.now().InUTC().Date()
 	f, err := barcode.Parse(text, barcode.Date{Year: y, Month: int(m), Day: d})
 	if err != nil {
-		return nil // no barcode: nothing was found
+		return nil // not a barcode, so nothing is found
 	}
 	items, err := x.itemsOf(f.ProductCode)
 	if err != nil {
@@ -397,7 +396,7 @@ func (x *search) pack(text string) error {
 	return nil
 }
 
-// itemsOf returns the items whose products bear a code.
+// itemsOf returns the items that have a product with this code.
 func (x *search) itemsOf(code string) ([]inventory.Item, error) {
 	var out []inventory.Item
 	if code == "" {

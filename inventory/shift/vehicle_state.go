@@ -42,7 +42,8 @@ func JudgeCarrier(p inventory.Place, stock []inventory.Stock, items map[string]i
 			add(inventory.FindUnderNotice, inventory.SeverityStop, 0, message.M("{1}: under notice {2}", units,
 				l.Withdrawn[0]))
 		}
-		if through := inventory.UsableThrough(it, l, day); through != 0 && day > through {
+		if inventory.PastEnd(it, l, day) {
+			through := inventory.UsableThrough(it, l, day)
 			add(inventory.FindPastEnd, inventory.SeverityStop, through, message.M("{1}: expired (use by {2})", units,
 				through))
 		}

@@ -105,6 +105,7 @@ func (s *Service) addPlaces(r inventory.Reader, d *Desk, seen []string) error {
 }
 
 // addBags judges the bags, and shares what the stores of their stations hold among them as the shortage report does.
+// Training bags claim nothing: each is shown what its pick list finds.
 func (s *Service) addBags(r inventory.Reader, d *Desk, seen []string) error {
 	views, err := lists.LoadBags(r, inventory.BagFilter{AtStations: seen}, inventory.Page{})
 	if err != nil {
@@ -114,6 +115,11 @@ func (s *Service) addBags(r inventory.Reader, d *Desk, seen []string) error {
 	if err != nil {
 		return err
 	}
+	training, err := lists.StoresOf(r, inventory.ForTraining, seen)
+	if err != nil {
+		return err
+	}
+	trainingStores := training.StoresByStation()
 	for _, v := range views {
 		if v.Bag.Purpose == inventory.ForIssue {
 			g.Bags = append(g.Bags, v)
@@ -132,9 +138,16 @@ func (s *Service) addBags(r inventory.Reader, d *Desk, seen []string) error {
 	ask := lists.Outlook{Horizon: -1}
 	for _, v := range views {
 		read := inventory.ReadinessOf(v, s.now(), 0, ask.Days())
+		if v.Bag.Purpose == inventory.ForTraining {
+			v.Items = training.Items
+			lacks[v.Bag.Code], has[v.Bag.Code] = trainingNeeds(v, read, trainingStores[v.Bag.AtStation], s.now())
+		}
 		n := lacks[v.Bag.Code]
 		if b, ok := deskBag(read, n, min(n, has[v.Bag.Code])); ok {
 			b.BagSummary = lists.Summary(v.Bag, read)
+			if b.Next == StepFind && v.Bag.Purpose == inventory.ForTraining {
+				b.Next = StepRestock // the report of what to transfer or buy knows no training bags
+			}
 			d.Bags = append(d.Bags, b)
 		} else {
 			d.Others++
@@ -142,6 +155,19 @@ func (s *Service) addBags(r inventory.Reader, d *Desk, seen []string) error {
 	}
 	slices.SortFunc(d.Bags, byUrgency)
 	return nil
+}
+
+// trainingNeeds is how many units a training bag misses to par, and how many of them its station's stores have for it.
+func trainingNeeds(v inventory.BagView, read inventory.Readiness, stores []inventory.Stock,
+	now inventory.Instant) (lacks, has int) {
+	for _, l := range read.Lines {
+		lacks += l.Shortfall
+	}
+	has = lacks
+	for _, u := range inventory.PickListOf(v, stores, nil, now, 0).Unfilled {
+		has -= u.Qty
+	}
+	return lacks, max(0, has)
 }
 
 // Bags lists the bags at the actor's stations by code, without judging them. Refuses: Forbidden without see, and for

@@ -23,6 +23,7 @@ func TestDesk(t *testing.T) {
 	h.Pass(time.Minute)
 	h.Move(h.Pens.ID, 1, "N-01", "NORTH-STORE", inventory.ReasonReturn)
 	h.Record(late)
+	given := h.Move(h.Dressings.ID, 2, "NORTH-STORE", "NORTH-TRAINING", inventory.ReasonToTraining)
 	d, err := h.S.Storeroom.Desk(h.Ctx, fixture.Keeper, []string{"NORTH"})
 	require.NoError(t, err)
 	var codes []string
@@ -33,6 +34,13 @@ func TestDesk(t *testing.T) {
 	assert.Equal(t, []string{"N-01", "N-02", "T-01"}, codes, "by priority")
 	assert.Equal(t, storeroom.StepReview, d.Bags[0].Next)
 	assert.Equal(t, []any{storeroom.StepRestock, 9, 7}, []any{d.Bags[1].Next, d.Bags[1].Lacks, d.Bags[1].Has})
+	assert.Equal(t, []any{storeroom.StepRestock, 9, 2}, []any{d.Bags[2].Next, d.Bags[2].Lacks, d.Bags[2].Has},
+		"from the store of training stock")
+	h.Move(given.IntoLotID, 2, "NORTH-TRAINING", "NORTH-TRAINING-QUARANTINE", inventory.ReasonQuarantine)
+	trained, err := h.S.Storeroom.Desk(h.Ctx, fixture.Keeper, []string{"NORTH"})
+	require.NoError(t, err)
+	assert.Equal(t, []any{storeroom.StepRestock, 9, 0}, []any{trained.Bags[2].Next, trained.Bags[2].Lacks,
+		trained.Bags[2].Has}, "what to buy is told of bags for issue")
 	assert.Equal(t, 2, d.Waiting)
 	assert.Len(t, d.Open, 1)
 	_, err = h.S.Storeroom.Desk(h.Ctx, fixture.Crew, nil)

@@ -22,7 +22,7 @@ type RestockPlan struct {
 
 // RestockPlan makes the pick list of a bag, from the stores of the station where it is. What the bags of that station
 // lack first is a claim on them; other stations have none. Refuses: Forbidden without keep_stock where the bag is;
-// NotFound, with codes that are near.
+// NotFound, with codes that are near; Invalid for a bag that is retired.
 func (s *Service) RestockPlan(ctx context.Context, by inventory.Actor, code string, ask lists.Outlook) (RestockPlan,
 	error) {
 	return inventory.Read(ctx, s.store, func(r inventory.Reader) (RestockPlan, error) {
@@ -30,19 +30,14 @@ func (s *Service) RestockPlan(ctx context.Context, by inventory.Actor, code stri
 		if err != nil {
 			return RestockPlan{}, err
 		}
+		if b.Retired() {
+			return RestockPlan{}, inventory.InvalidField("bag", "the bag is retired")
+		}
 		g, err := lists.LoadReportInput(r, b.Purpose, []string{b.AtStation})
 		if err != nil {
 			return RestockPlan{}, err
 		}
 		i := slices.IndexFunc(g.Bags, func(v inventory.BagView) bool { return v.Bag.Code == b.Code })
-		if i < 0 { // it is retired
-			i = len(g.Bags)
-			v, err := lists.LoadBag(r, b)
-			if err != nil {
-				return RestockPlan{}, err
-			}
-			g.Bags = append(g.Bags, v)
-		}
 		return restockPlanOf(g, g.Bags[i], claimsIn(g, b.Purpose, s.now(), ask), s.now(), ask), nil
 	})
 }

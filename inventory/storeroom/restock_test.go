@@ -125,6 +125,10 @@ func TestRestockPlanOfOwnStation(t *testing.T) {
 	p, err = h.S.Storeroom.RestockPlan(h.Ctx, fixture.Keeper, "T-01", lists.Outlook{})
 	require.NoError(t, err)
 	assert.Empty(t, p.Stored, "a training bag is not filled from stores for issue")
+	_, err = h.Retire("N-02", "")
+	require.NoError(t, err)
+	_, err = h.S.Storeroom.RestockPlan(h.Ctx, fixture.Keeper, "N-02", lists.Outlook{})
+	inventorytest.RequireFields(t, err, "bag")
 }
 
 func TestOneWalkForSeveralBags(t *testing.T) {

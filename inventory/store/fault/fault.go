@@ -16,8 +16,6 @@ import (
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 	"modernc.org/sqlite"
-
-	"stowkeeper/inventory"
 )
 
 // Fault is what an engine's error code means to us.
@@ -140,14 +138,11 @@ func Pause(ctx context.Context, try int) error {
 	}
 }
 
-// AndRollback adds what went wrong with the rollback, save that there was nothing left to roll back. Where several
-// shared what could not be undone it is all there is to say: the error may rest on what others wrote and did not last.
+// AndRollback is what went wrong with the rollback, save that there was nothing left to roll back, and else err. Where
+// several shared what could not be undone, err may rest on what others wrote and did not last: it is only told.
 func AndRollback(err, rollback error) error {
-	switch {
-	case rollback == nil || errors.Is(rollback, sql.ErrTxDone) || err == nil:
+	if rollback == nil || errors.Is(rollback, sql.ErrTxDone) || err == nil {
 		return err
-	case inventory.KindOf(rollback) != inventory.Internal:
-		return rollback
 	}
-	return fmt.Errorf("%w (and the rollback failed: %w)", err, rollback)
+	return fmt.Errorf("%w (rolling back after: %v)", rollback, err)
 }

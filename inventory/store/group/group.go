@@ -1,5 +1,6 @@
-// Package group has the writers of one SQLite file share transactions, and with them the sync that makes what they
-// wrote last: each works in a savepoint of its own, one after the other, and all are answered once it is committed.
+// Package group lets several writers of one SQLite file share a transaction, since each commit costs a sync to disk.
+// Writers take turns. Each works in a savepoint of its own, so that one can be undone without the others. Commit and
+// Rollback return when the shared transaction has been committed.
 package group
 
 import (
@@ -9,53 +10,51 @@ import (
 	"time"
 )
 
-// How many share a transaction, and how long the first of them waits for more, at most.
-const (
-	mostMembers = 64
-	longest     = 20 * time.Millisecond
-)
+// mostMembers is how many writers share a transaction at most.
+const mostMembers = 64
 
-// Queue is the writers of one file. Who has the turn works on it, and ends what is shared where nobody waits.
+// Queue lets the writers of one file take turns.
 type Queue struct {
-	pool    *sql.DB // of one connection
-	turn    chan struct{}
-	waiting atomic.Int32
-	open    *shared // whose turn it is sees to it
-
-	syncs, members atomic.Int64
+	pool    *sql.DB       // of one connection
+	turn    chan struct{} // holds one value while a writer has the turn
+	waiting atomic.Int32  // writers waiting for the turn
+	open    *shared       // the current transaction, nil for none; only the writer with the turn may touch it
+	longest time.Duration // after this time a transaction takes no further writers, so that the first is not kept waiting
 }
 
-// shared is one transaction.
+// shared is one transaction with all its writers.
 type shared struct {
 	tx      *sql.Tx
 	began   time.Time
-	members int
-	over    chan struct{}
-	err     error // of its end, once it is over
+	members int           // writers that are done
+	over    chan struct{} // closed when it has ended
+	err     error         // of its commit; set before over is closed
 }
 
-// Member is one writer's part of a transaction. Its end waits for the end of the whole: also one who leaves nothing has
-// seen what others wrote.
+// Member is one writer in a transaction. Even a writer that is rolled back waits for the commit: it has read what the
+// writers before it wrote, and its answer is only true if that lasts.
 type Member struct {
 	*shared
 	queue *Queue
-	asks  context.Context
+	asks  context.Context // of the request
 	alone bool
-	first bool // so that all there is to undo is its own
+	first bool // it began the transaction, and works without a savepoint: its rollback undoes the transaction
 }
 
 // New returns the queue of a pool that opens one connection.
-func New(pool *sql.DB) *Queue { return &Queue{pool: pool, turn: make(chan struct{}, 1)} }
+func New(pool *sql.DB) *Queue {
+	return &Queue{pool: pool, turn: make(chan struct{}, 1), longest: 20 * time.Millisecond}
+}
 
-// Begin waits for its turn. What runs alone shares with nobody: it takes long, or reads what it has written in other
-// ways. A context that ends later undoes this member only, when it ends.
+// Begin waits for the turn. A writer that is alone shares its transaction with nobody: use it for work that takes long,
+// or that reads the file through other connections. When ctx ends later, Commit undoes this writer only.
 func (q *Queue) Begin(ctx context.Context, alone bool) (*Member, error) {
 	q.waiting.Add(1)
 	select {
 	case q.turn <- struct{}{}:
 		q.waiting.Add(-1)
 	case <-ctx.Done():
-		if q.waiting.Add(-1) == 0 { // they who are done may have waited for it
+		if q.waiting.Add(-1) == 0 { // the transaction may have been left open for this writer
 			go q.settle()
 		}
 		return nil, ctx.Err()
@@ -65,7 +64,7 @@ func (q *Queue) Begin(ctx context.Context, alone bool) (*Member, error) {
 	}
 	m := &Member{queue: q, asks: ctx, alone: alone, first: q.open == nil}
 	if m.first {
-		// not of a member's context: when that ends, the others go on
+		// when the context of one writer ends, the others go on
 		tx, err := q.pool.BeginTx(context.WithoutCancel(ctx), nil)
 		if err != nil {
 			<-q.turn
@@ -80,10 +79,11 @@ func (q *Queue) Begin(ctx context.Context, alone bool) (*Member, error) {
 	return m, nil
 }
 
-// Tx is the transaction, for statements of a context that does not end within it: SQLite undoes all of it where it is
-// interrupted.
+// Tx is the shared transaction. Give its statements a context that does not end: when SQLite interrupts a statement, it
+// undoes the whole transaction.
 func (m *Member) Tx() *sql.Tx { return m.tx }
 
+// run runs a statement about the writer's savepoint, where it has one.
 func (m *Member) run(text string) error {
 	if m.first {
 		return nil
@@ -92,7 +92,7 @@ func (m *Member) run(text string) error {
 	return err
 }
 
-// Commit waits until what the member wrote is on the disk. One whose request has ended leaves nothing.
+// Commit returns when what the member wrote is on the disk. If its request has ended, the member is rolled back.
 func (m *Member) Commit() error {
 	if err := m.asks.Err(); err != nil {
 		if back := m.Rollback(); back != nil {
@@ -106,7 +106,8 @@ func (m *Member) Commit() error {
 	return m.leave()
 }
 
-// Rollback undoes what the member wrote. An error is of the whole: nothing that it saw is to be relied on.
+// Rollback undoes what the member wrote. An error means that the whole transaction failed, so that nothing the member
+// read in it can be relied on.
 func (m *Member) Rollback() error {
 	if m.first {
 		return m.breakOff(nil)
@@ -119,11 +120,11 @@ func (m *Member) Rollback() error {
 	return m.leave()
 }
 
-// leave gives the turn on, or ends the transaction, and waits for its end.
+// leave commits the transaction if no further writer should join it, passes on the turn, and waits for the commit.
 func (m *Member) leave() error {
 	m.members++
 	q := m.queue
-	if m.alone || q.waiting.Load() == 0 || m.members == mostMembers || time.Since(m.began) > longest {
+	if m.alone || q.waiting.Load() == 0 || m.members == mostMembers || time.Since(m.began) > q.longest {
 		q.end()
 	}
 	<-q.turn
@@ -131,8 +132,8 @@ func (m *Member) leave() error {
 	return m.err
 }
 
-// breakOff ends a transaction of which nothing is to last: its first member's work, or all that the engine has undone,
-// as it does when its disk fails.
+// breakOff rolls the whole transaction back: because its first member is rolled back, or because the engine has undone
+// it already, as it does when the disk fails.
 func (m *Member) breakOff(err error) error {
 	if back := m.tx.Rollback(); m.first {
 		err = back
@@ -142,19 +143,17 @@ func (m *Member) breakOff(err error) error {
 	return err
 }
 
-func (q *Queue) end() {
-	q.syncs.Add(1)
-	q.members.Add(int64(q.open.members))
-	q.over(q.open.tx.Commit())
-}
+// end commits the open transaction.
+func (q *Queue) end() { q.over(q.open.tx.Commit()) }
 
+// over tells all members of the open transaction how it ended.
 func (q *Queue) over(err error) {
 	q.open.err = err
 	close(q.open.over)
 	q.open = nil
 }
 
-// settle ends what is open where nobody is left to do it.
+// settle commits the open transaction, if no writer is left that will.
 func (q *Queue) settle() {
 	q.turn <- struct{}{}
 	if q.open != nil && q.waiting.Load() == 0 {
@@ -162,9 +161,3 @@ func (q *Queue) settle() {
 	}
 	<-q.turn
 }
-
-// Waiting tells how many wait for their turn.
-func (q *Queue) Waiting() int { return int(q.waiting.Load()) }
-
-// Counts tells how many units of work were ended, by how many syncs.
-func (q *Queue) Counts() (members, syncs int64) { return q.members.Load(), q.syncs.Load() }
