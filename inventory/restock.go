@@ -5,7 +5,7 @@ type Restock struct {
 	ID         int64         `json:"id"`
 	Bag        string        `json:"bag"`
 	RecordedAt Instant       `json:"recorded_at" format:"date-time"`
-	HappenedAt Instant       `json:"happened_at,omitempty" format:"date-time" doc:"Missing before it was asked for"`
+	HappenedAt Instant       `json:"happened_at,omitempty" format:"date-time" doc:"Missing in the oldest records"`
 	By         string        `json:"by"`
 	Lines      []RestockLine `json:"lines,omitempty"`
 	TakeOut    []TakeOutLine `json:"take_out,omitempty"`

@@ -323,8 +323,8 @@ func (b *browser) override(script string) (undo func()) {
 	}
 }
 
-// The browser's database is refused, says nothing, or the phone is full: what is recorded without signal waits beside it, and is
-// sent when there is signal.
+// The browser's database is refused, says nothing, or the phone is full: what is recorded without signal waits beside
+// it, and is sent when there is signal.
 func TestStorageRefusedWaitsBesideIt(t *testing.T) {
 	for _, kind := range []string{"database", "room", "silent"} {
 		w := newWorld(t)

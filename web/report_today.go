@@ -128,7 +128,7 @@ func (s *server) showToday(v *visit) error {
 		{n.OutOfService, message.M("out of service"), at("/year", url.Values{"week": {a.AsOf.String()}}) + "#bags", true},
 		{soon, message.M("more {1|stops|stop} within {2} {2|day|days}", soon, days), "#stops", true},
 		{items, message.M("{1|item|items} to buy", items), "#buy", false},
-		{len(a.Waits), message.M("waiting over {1} {1|day|days}", report.LongWait), "#waits", true},
+		{len(a.Waits), message.M("open over {1} {1|day|days}", report.LongWait), "#waits", true},
 	}
 	return s.render(v, http.StatusOK, p)
 }

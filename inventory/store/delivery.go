@@ -9,9 +9,8 @@ type deliveryRow struct {
 	ID                       int64
 	Place, Reference, Status string
 	StartedAt                instant `gorm:"not null"`
-	StartedBy                string
+	StartedBy, EndedBy       string
 	EndedAt                  instant
-	EndedBy                  string
 	Last                     int `gorm:"column:last_line"`
 	Lines                    lines[deliveryLine]
 }

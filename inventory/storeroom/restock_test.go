@@ -81,8 +81,8 @@ func TestRestockFromPaper(t *testing.T) {
 		h.RecordUse(h.Use(inventory.UseLine{LotID: h.Dressings.ID, Qty: 2}))
 		used := h.Now
 		h.Pass(8 * time.Hour)
-		in := inventory.Restock{Bag: "N-01", SealSet: "103", HappenedAt: used.Add(-time.Minute), Lines: []inventory.RestockLine{{
-			LotID: h.Dressings.ID, Qty: 2}}}
+		in := inventory.Restock{Bag: "N-01", SealSet: "103", HappenedAt: used.Add(-time.Minute),
+			Lines: []inventory.RestockLine{{LotID: h.Dressings.ID, Qty: 2}}}
 		_, err := h.S.Storeroom.RecordRestock(h.Ctx, fixture.Keeper, in, 0)
 		inventorytest.RequireFields(t, err, "happened_at")
 		in.HappenedAt = h.Now.Add(time.Hour)
