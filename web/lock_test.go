@@ -109,9 +109,7 @@ func TestLockedPhoneKeepsWhatIsNotSent(t *testing.T) {
 	b.sees("PIN or password")
 	b.as(w, "Kim Crew")
 	b.open("/b/CEN-01")
-	b.until("it was sent", `(async () => !(await new Promise(yes => indexedDB.open("stowkeeper").onsuccess = e => `+
-		`e.target.result.transaction("waiting").objectStore("waiting").count().onsuccess = n => `+
-		`yes(n.target.result))))()`)
+	b.until("it was sent", noneWait)
 	checks, _ = w.recordsOf("CEN-01")
 	require.Len(t, checks, had+1)
 	assert.Equal(t, "Kim Crew", checks[0].By)

@@ -43,9 +43,7 @@ func TestSignOutWithoutSignal(t *testing.T) {
 	assert.Contains(t, b.text(), "PIN")
 	b.as(w, "Kim Crew")
 	b.open("/b/CEN-01")
-	b.until("it was sent", `(async () => !(await new Promise(yes => indexedDB.open("stowkeeper").onsuccess = e => `+
-		`e.target.result.transaction("waiting").objectStore("waiting").count().onsuccess = n => `+
-		`yes(n.target.result))))()`)
+	b.until("it was sent", noneWait)
 	checks, _ = w.recordsOf("CEN-01")
 	require.Len(t, checks, had+1)
 	assert.Equal(t, "Jo Crew", checks[0].By)
