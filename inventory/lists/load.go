@@ -344,9 +344,9 @@ func StoresOf(r inventory.Reader, of inventory.Purpose, stations []string) (inve
 	g.Stations, errs[0] = r.Stations()
 	g.Stations = slices.DeleteFunc(g.Stations, inventory.Station.Closed)
 	g.Items, errs[1] = ItemsByCode(r, inventory.ItemFilter{})
-	places, err := r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{}) // as others on the page ask for them
-	for _, p := range places {
-		if p.Purpose == of && p.Kind == inventory.KindStore {
+	stores, err := r.Places(inventory.PlaceFilter{Kind: inventory.KindStore, Retired: true}, inventory.Page{})
+	for _, p := range stores {
+		if p.Purpose == of {
 			g.StationOf[p.Code] = p.Station
 		}
 	}

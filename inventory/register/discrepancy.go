@@ -42,11 +42,15 @@ func (s *Service) Discrepancies(ctx context.Context, by inventory.Actor, station
 		if err != nil {
 			return nil, err
 		}
-		at, err := readWhereabouts(r)
+		all, err := r.Discrepancies(inventory.DiscrepancyFilter{Open: open})
 		if err != nil {
 			return nil, err
 		}
-		all, err := r.Discrepancies(inventory.DiscrepancyFilter{Open: open})
+		var places []string
+		for _, d := range all {
+			places = append(places, d.Place)
+		}
+		at, err := readWhereabouts(r, places)
 		return at.cases(all, seen), err
 	})
 }
@@ -66,7 +70,7 @@ func discrepancy(r inventory.Reader, by inventory.Actor, id int64, act inventory
 	if err != nil || id <= 0 || len(all) == 0 {
 		return Case{}, cmp.Or(err, inventory.Refuse(inventory.NotFound, "not found"))
 	}
-	at, err := readWhereabouts(r)
+	at, err := readWhereabouts(r, []string{all[0].Place})
 	if err != nil {
 		return Case{}, err
 	}

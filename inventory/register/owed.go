@@ -32,11 +32,15 @@ func (s *Service) OwedRows(ctx context.Context, by inventory.Actor, stations []s
 		if err != nil {
 			return nil, err
 		}
-		at, err := readWhereabouts(r)
+		owed, err := r.OwedEntries(inventory.OwedFilter{Open: true})
 		if err != nil {
 			return nil, err
 		}
-		owed, err := r.OwedEntries(inventory.OwedFilter{Open: true})
+		var places []string
+		for _, o := range owed {
+			places = append(places, o.From)
+		}
+		at, err := readWhereabouts(r, places)
 		return at.owedRows(owed, seen), err
 	})
 }
@@ -74,7 +78,7 @@ func owedEntry(r inventory.Reader, by inventory.Actor, movement int64, act inven
 	if err != nil {
 		return o, OwedRow{}, err
 	}
-	at, err := readWhereabouts(r)
+	at, err := readWhereabouts(r, []string{o.From})
 	if err != nil {
 		return o, OwedRow{}, err
 	}

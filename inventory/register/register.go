@@ -181,16 +181,21 @@ type whereabouts struct {
 	at     map[string]string // bag → the station where it is
 }
 
-func readWhereabouts(r inventory.Reader) (whereabouts, error) {
+// readWhereabouts reads where some places are.
+func readWhereabouts(r inventory.Reader, of []string) (whereabouts, error) {
 	w := whereabouts{places: map[string]inventory.Place{}, at: map[string]string{}}
 	var errs [3]error
 	w.items, errs[0] = lists.ItemsByCode(r, inventory.ItemFilter{})
-	places, err := r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{})
+	slices.Sort(of)
+	if of = slices.Compact(of); len(of) == 0 {
+		return w, errs[0]
+	}
+	places, err := r.Places(inventory.PlaceFilter{Codes: of}, inventory.Page{})
 	for _, p := range places {
 		w.places[p.Code] = p
 	}
 	errs[1] = err
-	bags, err := r.Bags(inventory.BagFilter{Retired: true}, inventory.Page{})
+	bags, err := r.Bags(inventory.BagFilter{Codes: of, Retired: true}, inventory.Page{})
 	for _, b := range bags {
 		w.at[b.Code] = b.AtStation
 	}
@@ -220,7 +225,6 @@ type registerLedger struct {
 func readLedger(r inventory.Reader) (registerLedger, error) {
 	l := registerLedger{held: map[PageOf]int{}, checks: map[PageOf]inventory.BalanceCheck{}}
 	var errs [7]error
-	l.whereabouts, errs[0] = readWhereabouts(r)
 	l.keys, errs[1] = r.RegisterKeys()
 	l.stations, errs[2] = lists.StationsByCode(r)
 	l.owed, errs[3] = r.OwedEntries(inventory.OwedFilter{Open: true})
@@ -230,10 +234,17 @@ func readLedger(r inventory.Reader) (registerLedger, error) {
 	}
 	errs[4] = err
 	l.open, errs[6] = r.Discrepancies(inventory.DiscrepancyFilter{Open: true})
-	var controlled []string
+	var controlled, places []string
 	for _, k := range l.keys { // they come by item
-		controlled = append(controlled, k.Item)
+		controlled, places = append(controlled, k.Item), append(places, k.Place)
 	}
+	for _, o := range l.owed {
+		places = append(places, o.From)
+	}
+	for _, d := range l.open {
+		places = append(places, d.Place)
+	}
+	l.whereabouts, errs[0] = readWhereabouts(r, places)
 	if len(controlled) > 0 {
 		var stock []inventory.Stock
 		stock, errs[5] = r.Stock(inventory.StockFilter{Items: slices.Compact(controlled)})

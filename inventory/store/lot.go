@@ -52,8 +52,8 @@ func (r reader) Lots(f inventory.LotFilter, p inventory.Page) ([]inventory.Lot, 
 	given(&w, "EXISTS (SELECT 1 FROM balance b WHERE b.lot_id = l.id AND b.place = ?)", f.Place)
 	given(&w, "t.device AND EXISTS (SELECT 1 FROM movement m WHERE m.into_lot_id = l.id AND m.to_place = ? AND NOT "+
 		"EXISTS (SELECT 1 FROM movement n WHERE n.batch_id = m.batch_id AND n.id > m.id))", f.Last)
-	among(&w, "EXISTS (SELECT 1 FROM balance b JOIN place p ON p.code = b.place WHERE b.lot_id = l.id AND "+
-		"p.at_station IN ?)", f.Stations)
+	among(&w, "l.id IN (SELECT b.lot_id FROM place p CROSS JOIN balance b WHERE b.place = p.code AND p.at_station IN ?)",
+		f.Stations)
 	tail, err := w.tail(p, listKey{"l.id", true, false})
 	if err != nil {
 		return nil, err

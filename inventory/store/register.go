@@ -90,21 +90,27 @@ func (r reader) OwedEntries(f inventory.OwedFilter) ([]inventory.OwedEntry, erro
 	given(&w, "t.item = ?", f.Item)
 	among(&w, "(m.from_place IN ? OR m.to_place IN ?)", f.Places)
 	w.when(f.Open, openOwed)
-	return r.owed(w)
+	if len(f.Places) > 0 {
+		return r.owed(w, movementsFirst)
+	}
+	return r.owed(w, owedFirst)
 }
 
 func (r reader) OwedEntry(movement int64) (inventory.OwedEntry, error) {
 	var w where
 	w.and("m.id = ?", movement)
-	all, err := r.owed(w)
+	all, err := r.owed(w, movementsFirst)
 	return only(all, err, "entry that owes a signature")
 }
 
+// SQLite takes tables joined with CROSS in the order in which they are named; it would read every movement else.
+const owedFirst, movementsFirst = "register_owed o CROSS JOIN movement m", "movement m CROSS JOIN register_owed o"
+
 // owed reads the movements, a row for each signature that was given for them.
-func (r reader) owed(w where) ([]inventory.OwedEntry, error) {
+func (r reader) owed(w where, from string) ([]inventory.OwedEntry, error) {
 	var out []inventory.OwedEntry
-	err := r.each("SELECT "+movementRead+", o.own, t.item, g.person, g.recorded_at FROM movement m "+
-		"JOIN register_owed o ON o.movement_id = m.id JOIN batch t ON t.id = m.batch_id "+
+	w.and("m.id = o.movement_id AND t.id = m.batch_id")
+	err := r.each("SELECT "+movementRead+", o.own, t.item, g.person, g.recorded_at FROM "+from+" CROSS JOIN batch t "+
 		"LEFT JOIN register_signature g ON g.movement_id = m.id"+w.String()+" ORDER BY m.id, g.id", w.args,
 		func(rows *sql.Rows) error {
 			var o inventory.OwedEntry
@@ -127,11 +133,11 @@ func (r reader) owed(w where) ([]inventory.OwedEntry, error) {
 // RegisterKeys lists the pages of the register.
 func (r reader) RegisterKeys() ([]inventory.PageKey, error) {
 	return collect(r, "list registers", `SELECT e.item, e.place, max(e.recorded_at) FROM (
-    SELECT b.item, m.from_place AS place, m.recorded_at FROM item i JOIN batch b ON b.item = i.code
-    JOIN movement m ON m.batch_id = b.id WHERE i.controlled
+    SELECT b.item, m.from_place AS place, m.recorded_at FROM item i CROSS JOIN batch b CROSS JOIN movement m
+    WHERE i.controlled AND b.item = i.code AND m.batch_id = b.id
     UNION ALL
-    SELECT b.item, m.to_place AS place, m.recorded_at FROM item i JOIN batch b ON b.item = i.code
-    JOIN movement m ON m.batch_id = b.id WHERE i.controlled
+    SELECT b.item, m.to_place AS place, m.recorded_at FROM item i CROSS JOIN batch b CROSS JOIN movement m
+    WHERE i.controlled AND b.item = i.code AND m.batch_id = b.id
     UNION ALL
     SELECT c.item, c.place, c.recorded_at FROM balance_check c JOIN item i ON i.code = c.item WHERE i.controlled) e
 JOIN place p ON p.code = e.place WHERE p.station IS NOT NULL GROUP BY e.item, e.place

@@ -72,8 +72,8 @@ func (s *Service) addPlaces(r inventory.Reader, d *Desk, seen []string) error {
 	stations, errs[0] = lists.StationsByCode(r)
 	items, errs[1] = lists.ItemsByCode(r, inventory.ItemFilter{})
 	held, errs[2] = r.Stock(inventory.StockFilter{Stations: seen})
-	places, errs[3] = r.Places(inventory.PlaceFilter{Retired: true}, inventory.Page{})
-	bags, err := r.Bags(inventory.BagFilter{Retired: true}, inventory.Page{})
+	places, errs[3] = r.Places(inventory.PlaceFilter{Stations: seen, Retired: true}, inventory.Page{})
+	bags, err := r.Bags(inventory.BagFilter{AtStations: seen, Retired: true}, inventory.Page{})
 	errs[4] = err
 	d.At = map[string]inventory.Station{}
 	for _, b := range bags {
