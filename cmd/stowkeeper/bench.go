@@ -32,6 +32,13 @@ func (c *benchCommand) Run(ctx context.Context, std streams) error {
 	if err != nil {
 		return inventory.InvalidField("only", "is no regular expression: for example checks")
 	}
+	var ps inventory.Problems
+	ps.When(c.Stations < 1, "stations", "enter 1 or more")
+	ps.When(c.Bags < bench.LeastBags, "bags", "enter {1} or more", bench.LeastBags)
+	ps.When(c.Short < 0 || c.Short > 1, "short", "enter a share from 0 to 1")
+	if err := ps.Err(); err != nil {
+		return err
+	}
 	program, err := os.Executable()
 	if err != nil {
 		return err

@@ -4,10 +4,12 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"time"
@@ -39,6 +41,20 @@ func (b *bench) report(ctx context.Context) (float64, error) {
 			fmt.Sprintf(shortLines, b.large.day)).Output()
 		return err
 	}))
+}
+
+// reportOfMore compares the report of ten times the bags, as many short, with that of the large service.
+func (b *bench) reportOfMore(ctx context.Context) (float64, error) {
+	huge, err := b.more(ctx)
+	if err != nil {
+		return 0, err
+	}
+	most, err := b.served(ctx, huge)
+	if err != nil {
+		return 0, err
+	}
+	defer func() { _ = most.stop() }()
+	return ofPage(ctx, 3, most, b.many, "/api/v1/reports/shortages")
 }
 
 const linesOfBag = `SELECT k.item, k.pouch, k.par, k.minimum, coalesce(h.lot_id, 0), coalesce(h.qty, 0),
@@ -89,36 +105,41 @@ func scanAll(ctx context.Context, db *sql.DB, to io.Writer, query string, args .
 	return rows.Err()
 }
 
+// pickList is of the first bag, which is short.
 func (b *bench) pickList(ctx context.Context) (float64, error) {
-	return b.both(ctx, "/api/v1/bags/"+bagCode(0, 1)+"/pick-list")
+	return ofPage(ctx, 15, b.many, b.few, "/api/v1/bags/"+bagCode(0, 0)+"/pick-list")
 }
 
 func page(path string) func(*bench, context.Context) (float64, error) {
-	return func(b *bench, ctx context.Context) (float64, error) { return b.both(ctx, path) }
+	return func(b *bench, ctx context.Context) (float64, error) { return ofPage(ctx, 15, b.many, b.few, path) }
 }
 
-// both compares an answer of the large service with that of the small one.
-func (b *bench) both(ctx context.Context, path string) (float64, error) {
+// ofPage compares what two services take for the same page.
+func ofPage(ctx context.Context, times int, one, other *served, path string) (float64, error) {
 	of := func(p *served) func() (time.Duration, error) {
 		return timed(func() error {
 			_, err := p.get(ctx, path)
 			return err
 		})
 	}
-	return against(15, of(b.many), of(b.few))
+	return against(times, of(one), of(other))
 }
 
 // chained are the tables whose rows are in chains and weigh most.
 var chained = []string{"movement", "history_entry", "balance", "batch", "lot", "kit_line", "bag"}
 
 func (b *bench) verify(ctx context.Context) (float64, error) {
-	db, err := sql.Open(prepared.Driver, "file:"+b.large.file+"?_pragma=query_only(1)")
+	huge, err := b.more(ctx)
+	if err != nil {
+		return 0, err
+	}
+	db, err := sql.Open(prepared.Driver, "file:"+huge.file+"?_pragma=query_only(1)")
 	if err != nil {
 		return 0, err
 	}
 	defer db.Close()
-	return against(3, timed(func() error {
-		return exec.CommandContext(ctx, b.Program, "verify", "--db", b.large.file).Run() // #nosec G204 -- itself
+	return against(1, timed(func() error { // once, since either side takes a while
+		return exec.CommandContext(ctx, b.Program, "verify", "--db", huge.file).Run() // #nosec G204 -- itself
 	}), timed(func() error {
 		sum := sha256.New()
 		for _, table := range chained {
@@ -130,24 +151,34 @@ func (b *bench) verify(ctx context.Context) (float64, error) {
 	}))
 }
 
-// start compares a start on a copy of the large database with one on a new one.
+// start compares a start on a copy of the database with ten times the bags with one on a new one, from the command to
+// the first answer.
 func (b *bench) start(ctx context.Context) (float64, error) {
+	huge, err := b.more(ctx)
+	if err != nil {
+		return 0, err
+	}
+	file, err := b.copyOf(ctx, huge.file, "start.db")
+	if err != nil {
+		return 0, err
+	}
 	began := func(file string) func() (time.Duration, error) {
-		return timed(func() error {
+		return func() (time.Duration, error) {
+			began := time.Now()
 			p, err := serve(ctx, b.Program, file)
 			if err != nil {
-				return err
+				return 0, err
 			}
-			_, err = p.get(ctx, "/healthz")
-			_ = p.stop()
-			return err
-		})
+			_, err = p.get(ctx, "/readyz")
+			took := time.Since(began)
+			return took, errors.Join(err, p.stop())
+		}
 	}
-	empty := b.folder + "/empty.db"
+	empty := filepath.Join(b.folder, "empty.db")
 	if _, err := began(empty)(); err != nil { // which makes it
 		return 0, err
 	}
-	return against(5, began(b.large.file), began(empty))
+	return against(5, began(file), began(empty))
 }
 
 func (b *bench) labels(context.Context) (float64, error) {
@@ -161,7 +192,7 @@ func (b *bench) labels(context.Context) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	return against(5, timed(func() error {
+	return against(15, timed(func() error {
 		_, err := labels.WritePDF(io.Discard, sheet, list, labels.Options{})
 		return err
 	}), timed(func() error {

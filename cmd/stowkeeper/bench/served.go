@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"crypto/rand"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -64,7 +65,11 @@ func serve(ctx context.Context, program, file string, before ...string) (*served
 	return nil, errors.Join(errors.New("it does not serve"), p.stop())
 }
 
+// stop ends the program and waits for it; for none it does nothing.
 func (p *served) stop() error {
+	if p == nil {
+		return nil
+	}
 	if err := p.cmd.Process.Signal(os.Interrupt); err != nil {
 		_ = p.cmd.Process.Kill()
 	}
@@ -111,9 +116,10 @@ func (p *served) ask(ctx context.Context, method, path, body string) ([]byte, er
 	} else {
 		r.Header.Set("Cookie", p.cookie)
 	}
+	began := time.Now()
 	res, err := p.client.Transport.RoundTrip(r)
-	if err != nil {
-		return nil, err
+	if err != nil { // such as where the program itself has cut it off
+		return nil, fmt.Errorf("%s %s: no answer after %s: %w", method, path, time.Since(began).Round(time.Second), err)
 	}
 	defer res.Body.Close()
 	got, err := io.ReadAll(res.Body)
@@ -121,4 +127,31 @@ func (p *served) ask(ctx context.Context, method, path, body string) ([]byte, er
 		err = fmt.Errorf("%s %s: %s: %s", method, path, res.Status, got)
 	}
 	return got, err
+}
+
+// seen is what a crew sees of a bag before they check it.
+type seen struct {
+	Code, Seal string
+	Position   int64
+}
+
+// bags lists all bags, as they are now.
+func (p *served) bags(ctx context.Context) (map[string]seen, error) {
+	all := map[string]seen{}
+	for cursor := ""; ; {
+		got, err := p.get(ctx, "/api/v1/bags?limit=1000&cursor="+url.QueryEscape(cursor))
+		var part struct {
+			Data       []seen
+			NextCursor string `json:"next_cursor"`
+		}
+		if err = errors.Join(err, json.Unmarshal(got, &part)); err != nil {
+			return nil, err
+		}
+		for _, bag := range part.Data {
+			all[bag.Code] = bag
+		}
+		if cursor = part.NextCursor; cursor == "" {
+			return all, nil
+		}
+	}
 }

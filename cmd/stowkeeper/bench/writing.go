@@ -3,12 +3,15 @@ package bench
 import (
 	"bytes"
 	"context"
+	"crypto/rand"
 	"database/sql"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -34,8 +37,9 @@ func traced(file string, more ...string) ([]string, error) {
 	return append([]string{strace, "-D", "-f", "--seccomp-bpf", "-e", "trace=fsync,fdatasync", "-o", file}, more...), nil
 }
 
-// atOnce has the clients send requests, and returns how many were stored in a second.
-func (p *served) atOnce(ctx context.Context, path func(n int) string, body func(n int) string) (float64, error) {
+// atOnce has the clients send requests, each of whose answers is to say something, and returns how many were stored in
+// a second.
+func (p *served) atOnce(ctx context.Context, request func(n int) (path, body string), says string) (float64, error) {
 	var wait sync.WaitGroup
 	var next atomic.Int64
 	var once sync.Once
@@ -45,7 +49,12 @@ func (p *served) atOnce(ctx context.Context, path func(n int) string, body func(
 	for range clients {
 		wait.Go(func() {
 			for n := int(next.Add(1)); n <= some && !stop.Load(); n = int(next.Add(1)) {
-				if _, err := p.ask(ctx, "POST", path(n), body(n)); err != nil {
+				path, body := request(n)
+				got, err := p.ask(ctx, "POST", path, body)
+				if err == nil && !bytes.Contains(got, []byte(says)) {
+					err = fmt.Errorf("%s: the answer lacks %s: %s", path, says, got)
+				}
+				if err != nil {
 					stop.Store(true)
 					once.Do(func() { failed = err })
 				}
@@ -56,26 +65,26 @@ func (p *served) atOnce(ctx context.Context, path func(n int) string, body func(
 	return some / time.Since(began).Seconds(), failed
 }
 
-// sealChecks are checks of all bags in turn.
+// sealChecks are checks of all bags in turn, as a crew makes them who see the bag as it is: they are accepted at once.
 func (b *bench) sealChecks(ctx context.Context, p *served) (float64, error) {
-	return p.atOnce(ctx, func(n int) string {
-		n %= b.Stations * b.Bags
-		return "/api/v1/bags/" + bagCode(n%b.Stations, n/b.Stations) + "/checks"
-	}, func(int) string { return `{"kind":"seal","seal_seen":"100200","seen_position":1}` })
+	bags, err := p.bags(ctx)
+	if err != nil {
+		return 0, err
+	}
+	return p.atOnce(ctx, func(n int) (path, body string) {
+		bag := bags[bagCode(n%b.Stations, n/b.Stations%b.Bags)]
+		return "/api/v1/bags/" + bag.Code + "/checks",
+			fmt.Sprintf(`{"kind":"seal","seal_seen":%q,"seen_position":%d}`, bag.Seal, bag.Position)
+	}, `"status":"accepted"`)
 }
 
 // looped is how many checks a second a process of its own writes row by row, with a sync for each.
 func (b *bench) looped(ctx context.Context, before ...string) (float64, error) {
-	file := filepath.Join(b.folder, "loop.db")
-	defer os.Remove(file)
-	db, err := sql.Open(prepared.Driver, "file:"+b.large.file)
+	file, err := b.copyOf(ctx, b.large.file, "loop.db")
 	if err != nil {
 		return 0, err
 	}
-	_, err = db.ExecContext(ctx, "VACUUM INTO ?", file)
-	if err = errors.Join(err, db.Close()); err != nil {
-		return 0, err
-	}
+	defer os.Remove(file)
 	line := append(before, b.Program, "bench", "--loop", file)
 	var said bytes.Buffer
 	loop := exec.CommandContext(ctx, line[0], line[1:]...) // #nosec G204 -- itself
@@ -89,56 +98,53 @@ func (b *bench) looped(ctx context.Context, before ...string) (float64, error) {
 	return rate, err
 }
 
-// Loop writes the rows of the last seal check again and again to a database, each time in a transaction of its own with
-// a sync, by statements that are prepared, and returns how many times in a second.
+// durable has SQLite sync what it commits, as the program does.
+const durable = "?_txlock=immediate&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)"
+
+// Loop writes the rows of the last seal check again and again to a database, for one bag after the other, each time in
+// a transaction of its own with a sync, by statements that are prepared, and returns how many times in a second.
 func Loop(ctx context.Context, file string) (rate float64, err error) {
-	db, err := sql.Open(prepared.Driver,
-		"file:"+file+"?_txlock=immediate&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)")
+	db, err := sql.Open(prepared.Driver, "file:"+file+durable)
 	if err != nil {
 		return 0, err
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
 	db.SetMaxOpenConns(1)
-	var all []copied
-	for _, table := range []string{"bag_check", "seal", "answer", "history_entry"} {
-		c, err := lastRow(ctx, db, table)
-		if err != nil {
-			return 0, fmt.Errorf("%s: %w", table, err)
-		}
-		all = append(all, c)
+	check, err := lastRecord(ctx, db, "bag_check", "seal", "history_entry", "answer")
+	if err != nil {
+		return 0, err
 	}
+	bags, err := rowsOf(ctx, db, "bag", "b JOIN place p ON p.code = b.code ORDER BY substr(b.code, -3), p.station")
+	if err != nil {
+		return 0, err
+	}
+	code, station := slices.Index(bags.columns, "code"), slices.Index(bags.columns, "station")
 	began := time.Now()
 	for n := range some {
-		tx, err := db.BeginTx(ctx, nil)
+		bag := bags.rows[n%len(bags.rows)]
+		now := time.Now().UTC().Format("2006-01-02T15:04:05.000000Z")
+		err := check.again(ctx, db, n, map[string]any{"bag": bag[code], "place": bag[code], "station": bag[station],
+			"chain": bag[station]},
+			statement{"UPDATE bag SET seal_seen_at = ?1, last_seal_check = ?1 WHERE code = ?2", []any{now, bag[code]}},
+			statement{"UPDATE station SET entry_seq = entry_seq + 1, entry_hash = ?1 WHERE code = ?2",
+				[]any{now, bag[station]}})
 		if err != nil {
-			return 0, err
-		}
-		for _, c := range all {
-			_, e := tx.ExecContext(ctx, c.insert, c.another(n)...)
-			err = errors.Join(err, e)
-		}
-		for _, update := range []string{"UPDATE bag SET position = position + 1, last_seal_check = ?2 WHERE code = ?1",
-			"UPDATE station SET entry_seq = entry_seq + 1, entry_hash = ?2 " +
-				"WHERE code = (SELECT station FROM place WHERE code = ?1)"} {
-			_, e := tx.ExecContext(ctx, update, bagCode(0, n%40), time.Now().UTC().Format("2006-01-02T15:04:05.000000Z"))
-			err = errors.Join(err, e)
-		}
-		if err = errors.Join(err, tx.Commit()); err != nil {
 			return 0, err
 		}
 	}
 	return some / time.Since(began).Seconds(), nil
 }
 
-// copied is a row, and how to insert one like it.
+// copied are rows of a table, and how to insert one of them elsewhere.
 type copied struct {
-	insert  string
 	columns []string
-	values  []any
+	rows    [][]any
+	insert  string
 }
 
-func lastRow(ctx context.Context, db *sql.DB, table string) (c copied, err error) {
-	rows, err := db.QueryContext(ctx, "SELECT * FROM "+table+" ORDER BY rowid DESC LIMIT 1") // #nosec G202 -- of Loop
+// rowsOf reads the rows of a table that what comes after its name leaves over.
+func rowsOf(ctx context.Context, db *sql.DB, table, rest string, args ...any) (c copied, err error) {
+	rows, err := db.QueryContext(ctx, "SELECT * FROM "+table+" "+rest, args...) // #nosec G202 -- of this package
 	if err != nil {
 		return c, err
 	}
@@ -146,42 +152,88 @@ func lastRow(ctx context.Context, db *sql.DB, table string) (c copied, err error
 	if c.columns, err = rows.Columns(); err != nil {
 		return c, err
 	}
-	c.values = make([]any, len(c.columns))
-	into := make([]any, len(c.columns))
-	for i := range into {
-		into[i] = &c.values[i]
-	}
-	if !rows.Next() {
-		return c, errors.Join(errors.New("holds no row to write again"), rows.Err())
-	}
 	c.insert = "INSERT INTO " + table + " (" + strings.Join(c.columns, ", ") + ") VALUES (?" +
 		strings.Repeat(", ?", len(c.columns)-1) + ")"
-	return c, rows.Scan(into...)
+	for rows.Next() {
+		values, into := make([]any, len(c.columns)), make([]any, len(c.columns))
+		for i := range into {
+			into[i] = &values[i]
+		}
+		if err := rows.Scan(into...); err != nil {
+			return c, err
+		}
+		c.rows = append(c.rows, values)
+	}
+	if err := rows.Err(); err != nil || len(c.rows) > 0 {
+		return c, err
+	}
+	return c, fmt.Errorf("%s holds no such row", table)
 }
 
-// another is the row with what has to differ.
-func (c copied) another(n int) []any {
-	out := make([]any, len(c.values))
-	copy(out, c.values)
+// record is the rows that were written for one thing, one of each table.
+type record []copied
+
+func lastRecord(ctx context.Context, db *sql.DB, tables ...string) (r record, err error) {
+	for _, table := range tables {
+		c, err := rowsOf(ctx, db, table, "ORDER BY rowid DESC LIMIT 1")
+		if err != nil {
+			return nil, err
+		}
+		r = append(r, c)
+	}
+	return r, nil
+}
+
+type statement struct {
+	text string
+	args []any
+}
+
+// again writes a record for the nth time, with some values in place of those that it has, and changes what it changes,
+// in one transaction with one sync.
+func (r record) again(ctx context.Context, db *sql.DB, n int, with map[string]any, changes ...statement) error {
+	tx, err := db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	for _, c := range r {
+		changes = append(changes, statement{c.insert, c.another(n, with)})
+	}
+	for _, s := range changes {
+		if _, err := tx.ExecContext(ctx, s.text, s.args...); err != nil {
+			return errors.Join(err, tx.Rollback())
+		}
+	}
+	return tx.Commit()
+}
+
+// another is a row with what has to differ.
+func (c copied) another(n int, with map[string]any) []any {
+	out := slices.Clone(c.rows[0])
 	for i, name := range c.columns {
-		switch name {
-		case "id":
+		switch value, given := with[name]; {
+		case given:
+			out[i] = value
+		case name == "id":
 			out[i] = nil
-		case "request_key":
+		case name == "request_key" || name == "reference":
 			out[i] = fmt.Sprint("loop-", n)
-		case "seq":
+		case name == "seq":
 			out[i] = 1_000_000 + n
 		}
 	}
 	return out
 }
 
-func (b *bench) checks(ctx context.Context) (float64, error) {
-	if _, err := b.sealChecks(ctx, b.many); err != nil { // what comes first pays for what is kept later
+func (b *bench) checks(ctx context.Context) (float64, error) { return b.checksOf(ctx, b.many) }
+
+// checksOf compares checks with a loop, each run as what comes before it says.
+func (b *bench) checksOf(ctx context.Context, p *served, before ...string) (float64, error) {
+	if _, err := b.sealChecks(ctx, p); err != nil { // whose rows the loop writes; who comes first pays for what is kept
 		return 0, err
 	}
-	return rates(func() (float64, error) { return b.sealChecks(ctx, b.many) },
-		func() (float64, error) { return b.looped(ctx) })
+	return rates(func() (float64, error) { return b.sealChecks(ctx, p) },
+		func() (float64, error) { return b.looped(ctx, before...) })
 }
 
 // rates sets two rates beside each other, by turns, by their medians.
@@ -204,8 +256,7 @@ func (b *bench) slowedChecks(ctx context.Context) (float64, error) {
 		return 0, err
 	}
 	defer func() { _ = slow.stop() }()
-	return rates(func() (float64, error) { return b.sealChecks(ctx, slow) },
-		func() (float64, error) { return b.looped(ctx, before...) })
+	return b.checksOf(ctx, slow, before...)
 }
 
 // aSync is how many checks share one, with nothing slowed.
@@ -233,58 +284,145 @@ func (b *bench) aSync(ctx context.Context) (float64, error) {
 func (b *bench) receipts(ctx context.Context) (float64, error) {
 	of := func(item string) func() (float64, error) {
 		return func() (float64, error) {
-			return b.many.atOnce(ctx, func(int) string { return "/api/v1/receipts" }, func(n int) string {
-				return fmt.Sprintf(`{"place":"S00-STORE","item":%q,"batch_no":"%d","end_printed":%q,"qty":1}`, item, n%10,
-					b.large.day.AddDays(500).String())
-			})
+			return b.many.atOnce(ctx, func(n int) (path, body string) {
+				return "/api/v1/receipts", fmt.Sprintf(`{"place":"%s-STORE","item":%q,"batch_no":"%d","end_printed":%q,"qty":1}`,
+					station(b.Stations-1), item, n%10, b.large.day.AddDays(500).String())
+			}, `"id"`)
 		}
 	}
 	return rates(of(manyBatches), of(fewBatches))
 }
 
-// imported compares an import with inserting the rows that it makes, into the same schema, in one transaction.
-func (b *bench) imported(ctx context.Context) (float64, error) {
-	const rows = 100_000
-	engine, err := exec.LookPath("sqlite3")
+// notice compares issuing a notice, which is cancelled each time, with writing its rows.
+func (b *bench) notice(ctx context.Context) (float64, error) {
+	id, _, err := b.issue(ctx)
 	if err != nil {
-		return 0, fmt.Errorf("%w: install sqlite3", errCannot)
+		return 0, err
 	}
-	target, err := newService(ctx, b.folder, "import", 0, b.Stations, 0, 0)
+	file, err := b.copyOf(ctx, b.large.file, "notice.db")
+	if err = errors.Join(err, b.cancel(ctx, id)); err != nil {
+		return 0, err
+	}
+	db, err := sql.Open(prepared.Driver, "file:"+file+durable)
+	if err != nil {
+		return 0, err
+	}
+	defer db.Close()
+	issued, err := lastRecord(ctx, db, "notice", "history_entry", "answer")
+	if err != nil {
+		return 0, err
+	}
+	n := 0
+	return against(7, func() (time.Duration, error) {
+		id, took, err := b.issue(ctx)
+		return took, errors.Join(err, b.cancel(ctx, id))
+	}, timed(func() error {
+		n++
+		return issued.again(ctx, db, n, nil,
+			statement{"UPDATE batch SET withdrawn = ? WHERE item = ? AND batch_no = ?", []any{n, everywhere, inAll}},
+			statement{"UPDATE service SET entry_seq = entry_seq + 1, entry_hash = ?", []any{n}})
+	}))
+}
+
+// issue withdraws the batch that is everywhere.
+func (b *bench) issue(ctx context.Context) (id int64, took time.Duration, err error) {
+	began := time.Now()
+	got, err := b.many.ask(ctx, "POST", "/api/v1/notices", fmt.Sprintf(
+		`{"reference":%q,"action":"withdraw","item":%q,"batch_nos":[%q]}`, rand.Text(), everywhere, inAll))
+	took = time.Since(began)
+	var made struct{ ID, Units int64 }
+	if err = errors.Join(err, json.Unmarshal(got, &made)); err == nil && made.Units < int64(b.Stations*b.Bags) {
+		err = fmt.Errorf("the notice is on %d units only", made.Units)
+	}
+	return made.ID, took, err
+}
+
+func (b *bench) cancel(ctx context.Context, id int64) error {
+	_, err := b.many.ask(ctx, "POST", fmt.Sprintf("/api/v1/notices/%d/cancel", id), `{"reason":"It was a benchmark."}`)
+	return err
+}
+
+// imported compares an import with inserting the rows that it makes into a copy of the database from before it.
+func (b *bench) imported(ctx context.Context) (float64, error) {
+	target, err := b.made(ctx, "import", service{stations: b.Stations})
+	if err != nil {
+		return 0, err
+	}
+	before, err := b.copyOf(ctx, target.file, "before.db")
 	if err != nil {
 		return 0, err
 	}
 	list := filepath.Join(b.folder, "stock.csv")
 	var text bytes.Buffer
 	text.WriteString("place,item,batch_no,end_printed,qty\n")
-	for n := range rows {
+	for n := range 100_000 {
 		fmt.Fprintf(&text, "%s-STORE,%s,R%d,%s,%d\n", station(n%b.Stations), itemCode(n/b.Stations%lines), n,
 			target.day.AddDays(300+n%900), 1+n%9)
 	}
 	if err := os.WriteFile(list, text.Bytes(), 0o600); err != nil {
 		return 0, err
 	}
-	began := time.Now()
-	said, err := exec.CommandContext(ctx, b.Program, "import", "--db", target.file, // #nosec G204 -- itself
-		"stock", list).CombinedOutput()
+	return against(1, timed(func() error {
+		said, err := exec.CommandContext(ctx, b.Program, "import", "--db", target.file, // #nosec G204 -- itself
+			"stock", list).CombinedOutput()
+		if err != nil {
+			return fmt.Errorf("%w: %s", err, said)
+		}
+		return nil
+	}), func() (time.Duration, error) { return inserted(ctx, target.file, before) })
+}
+
+// inserted is how long it takes to insert the rows that one database has more than another into that, by statements
+// that are prepared, in one transaction.
+func inserted(ctx context.Context, from, into string) (time.Duration, error) {
+	source, err := sql.Open(prepared.Driver, "file:"+from)
 	if err != nil {
-		return 0, fmt.Errorf("%w: %s", err, said)
+		return 0, err
 	}
-	took := time.Since(began)
-	copy := filepath.Join(b.folder, "copy.db")
-	script := ".bail on\nATTACH '" + target.file + "' AS made;\nPRAGMA synchronous = FULL;\nBEGIN;\n"
-	for _, table := range []string{"batch", "lot", "balance", "movement", "history_entry"} {
-		script += "INSERT INTO main." + table + " SELECT * FROM made." + table + ";\n"
+	defer source.Close()
+	db, err := sql.Open(prepared.Driver, "file:"+into+durable)
+	if err != nil {
+		return 0, err
 	}
-	empty := exec.CommandContext(ctx, "sh", "-c", `"$1" "$2" .schema | "$1" "$3"`, // #nosec G204 -- a tool
-		"sh", engine, target.file, copy)
-	if out, err := empty.CombinedOutput(); err != nil {
-		return 0, fmt.Errorf("%w: %s", err, out)
+	defer db.Close()
+	var all []copied
+	for _, column := range []string{"batch.id", "lot.id", "movement.id", "history_entry.id", "balance.lot_id"} {
+		table, _, _ := strings.Cut(column, ".")
+		var last int64
+		err := db.QueryRowContext(ctx, "SELECT max("+column+") FROM "+table).Scan(&last) // #nosec G202 -- of this list
+		if err != nil {
+			return 0, err
+		}
+		c, err := rowsOf(ctx, source, table, "WHERE "+column+" > ?", last)
+		if err != nil {
+			return 0, err
+		}
+		all = append(all, c)
 	}
-	raw := exec.CommandContext(ctx, engine, copy) // #nosec G204 -- a tool
-	raw.Stdin = strings.NewReader(script + "COMMIT;\n")
-	began = time.Now()
-	if out, err := raw.CombinedOutput(); err != nil {
-		return 0, fmt.Errorf("%w: %s", err, out)
+	return timed(func() error {
+		tx, err := db.BeginTx(ctx, nil)
+		if err != nil {
+			return err
+		}
+		for _, c := range all {
+			if err := c.insertInto(ctx, tx); err != nil {
+				return errors.Join(err, tx.Rollback())
+			}
+		}
+		return tx.Commit()
+	})()
+}
+
+func (c copied) insertInto(ctx context.Context, tx *sql.Tx) error {
+	insert, err := tx.PrepareContext(ctx, c.insert)
+	if err != nil {
+		return err
 	}
-	return float64(took) / float64(time.Since(began)), nil
+	defer insert.Close()
+	for _, row := range c.rows {
+		if _, err := insert.ExecContext(ctx, row...); err != nil {
+			return err
+		}
+	}
+	return nil
 }
