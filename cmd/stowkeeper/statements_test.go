@@ -37,6 +37,7 @@ var askMore = map[string]struct {
 	most   int64
 	reason string
 }{
+	"/store":                   {32, "registers and bags are read by name, not with all there are: two statements more"},
 	"/exports/stowkeeper.xlsx": {64, everything},
 	"/exports/stowkeeper.zip":  {64, everything},
 	api.Base + "/export.xlsx":  {64, everything},

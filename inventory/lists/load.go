@@ -344,9 +344,9 @@ func StoresOf(r inventory.Reader, of inventory.Purpose, stations []string) (inve
 	g.Stations, errs[0] = r.Stations()
 	g.Stations = slices.DeleteFunc(g.Stations, inventory.Station.Closed)
 	g.Items, errs[1] = ItemsByCode(r, inventory.ItemFilter{})
-	stores, err := r.Places(inventory.PlaceFilter{Kind: inventory.KindStore, Retired: true}, inventory.Page{})
-	for _, p := range stores {
-		if p.Purpose == of {
+	places, err := r.Places(inventory.PlaceFilter{Stations: stations, Retired: true}, inventory.Page{}) // as others ask
+	for _, p := range places {
+		if p.Purpose == of && p.Kind == inventory.KindStore {
 			g.StationOf[p.Code] = p.Station
 		}
 	}

@@ -59,9 +59,7 @@ func (r reader) bags(w where, tail string) ([]inventory.Bag, error) {
 }
 
 func (r reader) Bag(code string) (inventory.Bag, error) {
-	var w where
-	w.and("b.code = ?", code)
-	bags, err := r.bags(w, "")
+	bags, err := r.bags(where{"b.code = ?", []any{code}}, "")
 	return only(bags, err, "bag")
 }
 

@@ -88,10 +88,11 @@ func numbered(w *where, number string, part bool) {
 		w.and("FALSE") // nothing but blanks and dashes is no number
 		return
 	}
-	if !part {
-		number = separator + number + separator
+	cond := `t.numbers LIKE ? ESCAPE '\'`
+	if !part { // batches are looked through before their lots
+		number, cond = separator+number+separator, "t.id IN (SELECT t.id FROM batch t WHERE "+cond+")"
 	}
-	w.and(`t.numbers LIKE ? ESCAPE '\'`, containing(number))
+	w.and(cond, containing(number))
 }
 
 func (r reader) Batches(f inventory.BatchFilter) ([]inventory.Batch, error) {
@@ -104,7 +105,7 @@ func ofBatches(f inventory.BatchFilter, column string) (w where) {
 	if len(f.BatchNos) == 0 {
 		among(&w, column+" IN (SELECT id FROM batch WHERE item IN ?)", f.Items)
 	} else if these, nos := marks(len(f.Items)), marks(len(f.BatchNos)); len(f.Items) > 0 {
-		w.and(column+" IN (SELECT id FROM batch WHERE device AND item IN "+these+
+		w.and(column+" IN (SELECT id FROM batch WHERE device AND serial > '' AND item IN "+these+
 			" UNION ALL SELECT id FROM batch WHERE batch_no = '' AND serial = '' AND item IN "+these+
 			" UNION ALL SELECT id FROM batch WHERE batch_no <> '' AND batch_no IN "+nos+" AND item IN "+these+")",
 			append(append(append(anys(f.Items), anys(f.Items)...), anys(f.BatchNos)...), anys(f.Items)...)...)

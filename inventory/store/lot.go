@@ -25,9 +25,7 @@ func (r reader) lots(w where, tail string) ([]inventory.Lot, error) {
 }
 
 func (r reader) Lot(id int64) (inventory.Lot, error) {
-	var w where
-	w.and("l.id = ?", id)
-	lots, err := r.lots(w, "")
+	lots, err := r.lots(where{"l.id = ?", []any{id}}, "")
 	return only(lots, err, "lot")
 }
 

@@ -90,16 +90,11 @@ func (r reader) OwedEntries(f inventory.OwedFilter) ([]inventory.OwedEntry, erro
 	given(&w, "t.item = ?", f.Item)
 	among(&w, "(m.from_place IN ? OR m.to_place IN ?)", f.Places)
 	w.when(f.Open, openOwed)
-	if len(f.Places) > 0 {
-		return r.owed(w, movementsFirst)
-	}
-	return r.owed(w, owedFirst)
+	return r.owed(w, map[bool]string{true: movementsFirst, false: owedFirst}[len(f.Places) > 0])
 }
 
 func (r reader) OwedEntry(movement int64) (inventory.OwedEntry, error) {
-	var w where
-	w.and("m.id = ?", movement)
-	all, err := r.owed(w, movementsFirst)
+	all, err := r.owed(where{"m.id = ?", []any{movement}}, movementsFirst)
 	return only(all, err, "entry that owes a signature")
 }
 

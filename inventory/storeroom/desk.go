@@ -73,7 +73,7 @@ func (s *Service) addPlaces(r inventory.Reader, d *Desk, seen []string) error {
 	items, errs[1] = lists.ItemsByCode(r, inventory.ItemFilter{})
 	held, errs[2] = r.Stock(inventory.StockFilter{Stations: seen})
 	places, errs[3] = r.Places(inventory.PlaceFilter{Stations: seen, Retired: true}, inventory.Page{})
-	bags, err := r.Bags(inventory.BagFilter{AtStations: seen, Retired: true}, inventory.Page{})
+	bags, err := r.Bags(inventory.BagFilter{AtStations: seen}, inventory.Page{}) // as addBags asks
 	errs[4] = err
 	d.At = map[string]inventory.Station{}
 	for _, b := range bags {

@@ -225,7 +225,7 @@ CREATE TABLE batch (
     CONSTRAINT batch_id_device_key UNIQUE (id, device)
 );
 
-CREATE INDEX batch_item ON public.batch USING btree (item);
+CREATE INDEX batch_item ON public.batch USING btree (item, batch_no);
 
 CREATE INDEX batch_merged ON public.batch USING btree (merged_into) WHERE (merged_into IS NOT NULL);
 

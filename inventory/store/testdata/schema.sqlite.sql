@@ -168,7 +168,7 @@ CREATE TABLE batch (
     CHECK (device = (serial <> ''))
 ) STRICT;
 
-CREATE INDEX batch_item ON batch (item);
+CREATE INDEX batch_item ON batch (item, batch_no);
 
 CREATE INDEX batch_merged ON batch (merged_into) WHERE merged_into IS NOT NULL;
 
