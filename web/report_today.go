@@ -184,21 +184,35 @@ func (p *todayPage) stops(v *visit, a report.Ahead, all bool) {
 			i = len(p.Stops)
 			index[k] = i
 			g := StopGroup{Stop: x, OwnCan: x.Means == report.ByStore, Mended: mended(v, x, a.AsOf),
-				Because: message.Plain(nameOf(v.itemsByCode(), x.Item)), Href: "/report?" + url.Values{
-					"station": {x.Station}, "as_of": {a.Through.String()}}.Encode()}
+				Because: message.Plain(nameOf(v.itemsByCode(), x.Item))}
 			if x.Now {
 				g.Because = x.Text
-			}
-			if x.Means == report.ByPerson {
-				g.Href = bagPath(x.Bag)
 			}
 			p.Stops = append(p.Stops, g)
 		}
 		p.Stops[i].Bags = append(p.Stops[i].Bags, x)
 	}
+	for i := range p.Stops {
+		p.Stops[i].Href = p.Stops[i].where(a.Through)
+	}
 	if !all && len(p.Stops) > todayRows {
 		p.Unshown, p.Stops = len(p.Stops)-todayRows, p.Stops[:todayRows]
 	}
+}
+
+// where is where the bags are seen to: the bag's own page, or the report of its station, of all where there are several.
+func (g StopGroup) where(through inventory.Day) string {
+	if g.Means == report.ByPerson && len(g.Bags) == 1 {
+		return bagPath(g.Bag)
+	}
+	q := url.Values{}
+	if !g.Now {
+		q.Set("as_of", through.String())
+	}
+	if !slices.ContainsFunc(g.Bags, func(b report.Stop) bool { return b.Station != g.Station }) {
+		q.Set("station", g.Station)
+	}
+	return "/report?" + q.Encode()
 }
 
 // mended says how a bag that stops is kept ready.
@@ -212,10 +226,10 @@ func mended(v *visit, x report.Stop, today inventory.Day) message.Message {
 		return message.M("See the bag")
 	case x.Late() > 0:
 		return message.M("No: {1} {1|day|days} late if ordered today", x.Late())
-	case x.OrderBy > today:
-		return message.M("No: order by {1}", x.OrderBy)
+	case x.OrderNow(today):
+		return message.M("No: order today")
 	}
-	return message.M("No: order today")
+	return message.M("No: order by {1}", x.OrderBy)
 }
 
 // buy sums up purchases by supplier.

@@ -58,6 +58,9 @@ type Stop struct {
 // Late is by how many days an order of today comes too late, 0 for none.
 func (s Stop) Late() int { return max(0, int(s.MendOn-s.On)) }
 
+// OrderNow tells whether an order of today is the last that comes in time, or comes too late already.
+func (s Stop) OrderNow(today inventory.Day) bool { return s.OrderBy <= today }
+
 // StopsOf lists the bags that stop by a day, from what the report of now says and that of the day.
 func StopsOf(g inventory.ReportInput, now, then inventory.Shortages, today, through inventory.Day) []Stop {
 	out := []Stop{}

@@ -5,8 +5,7 @@
 
 let opened, silentTill = 0;
 
-// A database that does not answer counts as refused for a while, or pages would wait for ever: a worker that has just
-// taken over from another is now and then not answered, with Chromium at least.
+// A database that does not answer counts as refused for a while, or pages would wait for ever.
 const patience = 6000, silence = 60000;
 
 function open() {
