@@ -88,6 +88,9 @@ func (s *Service) addPlaces(r inventory.Reader, d *Desk, seen []string) error {
 	}
 	var away []inventory.Place
 	for _, p := range places {
+		if _, known := d.At[p.Code]; !known && p.Kind == inventory.KindBag { // retired, with an observation that is open
+			d.At[p.Code] = stations[p.Station]
+		}
 		x := PlaceToDo{Place: p.Code, Name: p.Name,
 			Expired: len(stock.ToTheBin(p, in[p.Code], items, stations[p.Station].Today(s.now())))}
 		switch {

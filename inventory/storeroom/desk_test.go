@@ -47,6 +47,28 @@ func TestDesk(t *testing.T) {
 	inventorytest.RequireKind(t, inventory.Forbidden, err)
 }
 
+// TestDeskOfRetiredBag: an observation in a bag that was retired since stays open, and is told in its station's time.
+func TestDeskOfRetiredBag(t *testing.T) {
+	t.Parallel()
+	h := fixture.NewStowed(t, storetest.OpenSQLite(t))
+	h.Restock("N-02", "200")
+	h.Pass(time.Minute)
+	seen := fixture.SealCheck(h.Bag("N-02").Position, "7")
+	seen.Bag = "N-02"
+	h.Record(seen)
+	before, err := h.S.Storeroom.Desk(h.Ctx, fixture.Keeper, []string{"NORTH"})
+	require.NoError(t, err)
+	_, err = h.Retire("N-02", "")
+	require.NoError(t, err)
+	d, err := h.S.Storeroom.Desk(h.Ctx, fixture.Keeper, []string{"NORTH"})
+	require.NoError(t, err)
+	require.NotEmpty(t, d.Open)
+	assert.Equal(t, before.Open, d.Open)
+	for _, o := range d.Open {
+		assert.Equal(t, "NORTH", d.At[o.Bag].Code, o.Bag)
+	}
+}
+
 func TestLotsStowed(t *testing.T) {
 	t.Parallel()
 	h := fixture.NewStowed(t, storetest.OpenSQLite(t))
