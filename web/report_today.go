@@ -200,7 +200,7 @@ func (p *todayPage) stops(v *visit, a report.Ahead, all bool) {
 	}
 }
 
-// where is where the bags are seen to: the bag's own page, or the report of its station, of all where there are several.
+// where is where the bags are seen to: a bag alone on its page, others in the report of their station, or of all.
 func (g StopGroup) where(through inventory.Day) string {
 	if g.Means == report.ByPerson && len(g.Bags) == 1 {
 		return bagPath(g.Bag)
