@@ -105,7 +105,8 @@ func pagesToLookAt(w *world) []string {
 	paths := []string{"/b/CEN-02", "/b/CEN-03", "/b/CEN-04", "/bags/CEN-03/restock", "/board?station=NOR", "/search?q=a",
 		"/search?q=nothing+at+all", "/stock?q=A1", "/year?station=NOR", "/labels?kind=shelf&place=CEN-STORE&all=yes",
 		"/labels?kind=device&all=yes", "/labels?bag=CEN-01&sheet=a4-3x7", "/recorded?by=Kim+Crew", "/b/CEN-02/full-check",
-		"/report?as_of=tomorrow", "/flows/rows?kind=received", devicePath(w.lots["SPLINT/S1"]), "/b/NONE"}
+		"/report?as_of=tomorrow", "/flows/rows?kind=received", devicePath(w.lots["SPLINT/S1"]), "/b/NONE",
+		"/stock?open=PLAIN", "/bags/new?copy=CEN-01", "/paper?kind=count", "/paper?kind=check"}
 	for _, rt := range s.routes() {
 		if rt.Method == get {
 			paths = append(paths, w.filled(rt.Path))

@@ -74,6 +74,7 @@ type countPage struct {
 	Name     string // of the place
 	Left     int    // batches to count
 	Rows     []ShelfFields
+	Fold     int // the rows that are folded begin there: what is counted, and more than a few screens
 	Again    int
 	Open     bool
 	Last     When
@@ -127,10 +128,26 @@ func (s *server) countForm(v *visit, f *form, failed error) error {
 		}
 		p.Rows = append(p.Rows, x)
 	}
+	p.fold()
 	p.Scan = f.field("scan", message.M("Scan pack"))
 	p.Scan.Focus, p.At = failed == nil, f.happenedField(station)
 	p.Signing = f.signing(c.Unsigned)
 	return s.renderForm(v, f, p, failed)
+}
+
+// fold puts what is counted, of a long shelf, behind what is not.
+func (p *countPage) fold() {
+	done := func(x ShelfFields) int {
+		if x.HasCounted && len(x.Again) == 0 && x.Qty.Fix == nil {
+			return 1
+		}
+		return 0
+	}
+	if p.Fold = len(p.Rows); p.Open && p.Fold > phoneRows {
+		slices.SortStableFunc(p.Rows, func(a, b ShelfFields) int { return done(a) - done(b) })
+		for p.Fold = 0; p.Fold < phoneRows && done(p.Rows[p.Fold]) == 0; p.Fold++ {
+		}
+	}
 }
 
 // whyFields ask why a count differs.

@@ -33,7 +33,7 @@ type DeviceRow struct {
 
 // deviceRows is how many devices the list shows at first, and allRows how many when all of them are asked for.
 const (
-	deviceRows = 40
+	deviceRows = phoneRows
 	allRows    = 1000
 )
 

@@ -16,6 +16,7 @@ import (
 const (
 	blankLines = 3
 	newLines   = 15
+	seenBlank  = 2 // of them a phone shows at first
 	moreLines  = 10
 )
 
@@ -31,6 +32,7 @@ type kitListChangePage struct {
 	Modules                                         []ModuleFields
 	Rules                                           []RuleFields
 	LineCount, ModuleCount, RuleCount               int
+	Fold                                            int // the lines that are folded on a phone begin there
 	Version                                         string
 	Next                                            int // the version that saving makes
 	Stale                                           bool
@@ -57,6 +59,7 @@ type LineFields struct {
 	Item, Pouch, Par, Minimum, Elsewhere, Accepts Field
 	Critical, PresenceOnly, Out, MoreOpen         bool
 	Begins                                        bool // a pouch
+	Open                                          bool // on a phone: something in it is wrong
 }
 
 // ModuleFields is one kind of module of a kit list being changed.
@@ -68,9 +71,10 @@ type ModuleFields struct {
 
 // RuleFields is one rule of a kit list being changed.
 type RuleFields struct {
-	Title, Row                                       string
+	Title                                            message.Message
+	Row                                              string
 	When, Category, Item, AtLeast, Severity, Because Field
-	Out                                              bool
+	Out, Open                                        bool
 }
 
 var severityOptions = []Option{
@@ -162,6 +166,9 @@ func (s *server) kitListPreviewed(v *visit, f *form, failed error, then *ListPre
 	for row := range p.LineCount {
 		before := len(f.shown)
 		l := lineFieldsOf(f, row, items)
+		if l.Title != "" {
+			p.Fold = row + 1
+		}
 		l.Begins = row > 0 && l.Pouch.Value != p.Lines[row-1].Pouch.Value
 		if !slices.Contains(p.Pouches, l.Pouch.Value) {
 			p.Pouches = append(p.Pouches, l.Pouch.Value)
@@ -169,6 +176,7 @@ func (s *server) kitListPreviewed(v *visit, f *form, failed error, then *ListPre
 		p.Lines = append(p.Lines, l)
 		f.nameRow(before, orElse(message.Plain(l.Title), message.M("New line")))
 	}
+	p.Fold += seenBlank
 	for row := range p.ModuleCount {
 		before := len(f.shown)
 		p.Modules = append(p.Modules, moduleFieldsOf(f, row, k.Code, v.kitLists()))
@@ -176,7 +184,7 @@ func (s *server) kitListPreviewed(v *visit, f *form, failed error, then *ListPre
 	}
 	for row := range p.RuleCount {
 		before := len(f.shown)
-		p.Rules = append(p.Rules, ruleFieldsOf(f, row, v.categories()))
+		p.Rules = append(p.Rules, ruleFieldsOf(f, row, items, v.categories()))
 		f.nameRow(before, message.M("Kit rule"))
 	}
 	return s.renderForm(v, f, p, failed)
@@ -215,6 +223,8 @@ func lineFieldsOf(f *form, row int, items []inventory.Item) LineFields {
 			WithHint(message.M("Item codes"))}
 	l.Item.Shared, l.Pouch.Shared = "items", "pouches"
 	l.Title = titleOf(f.text(name("item")), items)
+	l.Open = slices.ContainsFunc([]Field{l.Item, l.Pouch, l.Par, l.Minimum, l.Elsewhere, l.Accepts},
+		wrong)
 	l.MoreOpen = l.Elsewhere.Value != "" || l.Accepts.Value != "" || l.Elsewhere.Fix != nil || l.Accepts.Fix != nil
 	return l
 }
@@ -247,14 +257,25 @@ func moduleFieldsOf(f *form, row int, own string, all []inventory.KitList) Modul
 	return m
 }
 
-func ruleFieldsOf(f *form, row int, categories []Option) RuleFields {
+func wrong(x Field) bool { return x.Fix != nil }
+
+func ruleFieldsOf(f *form, row int, items []inventory.Item, categories []Option) RuleFields {
 	name := func(field string) string { return cellName("rules", row, field) }
-	r := RuleFields{Title: f.text(name("because")), Row: cellName("rules", row, ""), Out: f.text(name("out")) != "",
+	r := RuleFields{Row: cellName("rules", row, ""), Out: f.text(name("out")) != "",
 		When:     f.choice(name("when_category"), message.M("If it holds any"), categories),
 		Category: f.choice(name("need_category"), message.M("Needs category"), categories),
 		Item:     f.field(name("need_item"), message.M("Or item")), AtLeast: f.numberField(name("at_least"),
 			message.M("At least")), Severity: f.choice(name("severity"), message.M("Otherwise"), severityOptions),
 		Because: f.field(name("because"), message.M("Reason"))}
+	for _, o := range r.Category.Options {
+		if o.Chosen {
+			r.Title = o.Text
+		}
+	}
+	if text := cmp.Or(r.Because.Value, titleOf(r.Item.Value, items)); text != "" {
+		r.Title = message.Plain(text)
+	}
+	r.Open = slices.ContainsFunc([]Field{r.When, r.Category, r.Item, r.AtLeast, r.Severity, r.Because}, wrong)
 	r.When.Empty = message.M("always")
 	r.Item.Shared = "items"
 	return r

@@ -166,6 +166,7 @@ func TestKitListOnItsPage(t *testing.T) {
 	b := newBrowser(t, w)
 	b.as(w, "Quinn Master")
 	b.open("/kit-lists/new")
+	b.do(chromedp.Click(".fold:has(> .line) > summary"))
 	held := func() string {
 		return ask[string](b, `Array.from(document.querySelectorAll(".line")).slice(0, 4).map(function (l, i) {
 			return ["item", "pouch", "par", "minimum"].map(function (n) {

@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"net/url"
 	"strings"
 
 	"stowkeeper/inventory"
@@ -65,6 +66,9 @@ func (s *server) moveQuarantined(v *visit, f *form, m inventory.Movement, qty st
 	f.values.Set("qty_field", qty)
 	return s.changeQuarantined(v, f, func(ctx context.Context, by inventory.Actor) (string, error) {
 		_, err := s.svc.Ledger.Move(ctx, by, []inventory.Movement{m})
+		if f.text("next") == "shelf" {
+			return "/stock/" + url.PathEscape(m.From) + "?done=apart-1", err
+		}
 		return "/lots/" + formatID(m.LotID) + "?done=apart-" + formatID(m.LotID), err
 	})
 }

@@ -8,7 +8,7 @@ import (
 )
 
 // historyOnAPage is how many lines of the history a page shows.
-const historyOnAPage = 100
+const historyOnAPage = 30
 
 // HistoryRow is one line of the history.
 type HistoryRow struct {

@@ -38,6 +38,7 @@ type StockLotRow struct {
 	stock.OfBatch
 	Label message.Message
 	Href  string
+	Bins  []Bin
 }
 
 // columnsCookie remembers which columns of the table of stock this browser leaves out.
@@ -68,7 +69,14 @@ func (s *server) showStockTable(v *visit) error {
 	shown := func(i int) bool { return p.Columns[i].Chosen }
 	p.Has = ShownColumns{shown(0), shown(1), shown(2), shown(3), shown(4)}
 	for _, it := range items {
-		p.Rows = append(p.Rows, stockRow(it, v.Request.URL.Query()))
+		row := stockRow(it, v.Request.URL.Query())
+		if row.Open {
+			err = s.addBins(v, station, row.Lots)
+		}
+		p.Rows = append(p.Rows, row)
+	}
+	if err != nil {
+		return err
 	}
 	return s.render(v, http.StatusOK, p)
 }
@@ -84,11 +92,34 @@ func stockRow(it stock.OfItem, q url.Values) StockRow {
 	for _, b := range it.Batches {
 		numbers = append(numbers, b.BatchNo+b.Serial)
 		if row.Open {
-			row.Lots = append(row.Lots, StockLotRow{b, lotLabel(b.BatchNo, b.Serial), "/lots/" + formatID(b.LotID)})
+			row.Lots = append(row.Lots, StockLotRow{OfBatch: b, Label: lotLabel(b.BatchNo, b.Serial),
+				Href: "/lots/" + formatID(b.LotID)})
 		}
 	}
 	row.Numbers = strings.Join(numbers, " ")
 	return row
+}
+
+// addBins puts onto the batches of an item what of them may go to the bin from the stores of a station.
+func (s *server) addBins(v *visit, station inventory.Station, rows []StockLotRow) error {
+	for _, place := range v.places() {
+		if place.Station != station.Code || place.Kind != inventory.KindStore {
+			continue
+		}
+		held, err := s.svc.Stock.StockAt(v.ctx(), v.actor, place.Code)
+		if err != nil {
+			return err
+		}
+		bins := binsIn(v, place, held)
+		for _, l := range held {
+			for i := range rows {
+				if rows[i].Batch.ID == l.Batch.ID {
+					rows[i].Bins = append(rows[i].Bins, binsOf(bins, l.ID)...)
+				}
+			}
+		}
+	}
+	return nil
 }
 
 // chooseColumns keeps which columns this browser shows of the table of stock.

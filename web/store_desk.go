@@ -22,6 +22,7 @@ type deskPage struct {
 	Tally    []StateCount
 	Bags     []DeskRow
 	All      string // shows those that are left out
+	Whole    bool   // all are asked for
 	Others   int    // bags that need nothing
 	Places   []DeskPlace
 	Open     []ObservationRow
@@ -79,7 +80,8 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 		return err
 	}
 	p := &deskPage{Base: Base{Title: message.M("Store")}, Stations: v.allStationLinks("/store", chosen),
-		Today: v.today(only), Others: d.Others, Station: chosen}
+		Today: v.today(only), Others: d.Others, Station: chosen,
+		Whole: v.Query("all") != ""}
 	if len(p.Stations) > 0 {
 		p.Stations[0].Href += "?station=*"
 	}
@@ -95,7 +97,7 @@ func (s *server) desk(v *visit, f *form, failed error) error {
 	}
 	var all []inventory.BagSummary
 	for i, b := range d.Bags {
-		if all = append(all, b.BagSummary); i < deskBags || v.Query("all") != "" {
+		if all = append(all, b.BagSummary); i < deskBags || p.Whole {
 			p.Bags = append(p.Bags, deskRow(b, d.Open, recalls))
 		}
 	}

@@ -35,7 +35,7 @@ func (s *server) placeForm(v *visit, f *form, failed error) error {
 	if len(f.values) == 0 {
 		f.values = url.Values{"kind": {string(inventory.KindStore)}, "station": {v.ownStation().Code}}
 	}
-	p := &placePage{Base: Base{Title: message.M("Place")}}
+	p := &placePage{Base: Base{Title: message.M("Add place")}}
 	p.Code, p.Name = f.field("code", message.M("Code")).Need(), f.field("name", message.M("Name")).Need()
 	p.Station = v.stationField(f, "station", message.M("Station")).Need()
 	p.Kind = f.choice("kind", message.M("What"), optionsOf(placeKinds, placeKindWords)).Need()
@@ -80,6 +80,30 @@ type LotRow struct {
 	Href      string
 	GiveHref  string // the way to give it to training, where it ends soon or has ended
 	ApartHref string // what may be done with it, where it is set apart
+	Bins      []Bin  // it has expired
+}
+
+// Bin is expired units in a place that one press on their row disposes of.
+type Bin struct {
+	inventory.Movement
+	Key  string
+	Text message.Message
+}
+
+// binsIn lists what may go to the bin from a place, for those who may send it there.
+func binsIn(v *visit, place inventory.Place, held []stock.LotSummary) []Bin {
+	var out []Bin
+	if v.may(inventory.ActKeepStock) {
+		for _, m := range stock.ToTheBin(place, held, v.itemsByCode(), v.station(place.Station).Today(v.now)) {
+			out = append(out, Bin{m, newKey(), message.M("{1}: {2}", message.M("Dispose of units"),
+				message.M("{1} in {2}", m.Qty, place.Name))})
+		}
+	}
+	return out
+}
+
+func binsOf(bins []Bin, lot int64) []Bin {
+	return slices.DeleteFunc(slices.Clone(bins), func(b Bin) bool { return b.LotID != lot })
 }
 
 func lotRow(l stock.LotSummary, items map[string]inventory.Item) LotRow {
@@ -146,9 +170,8 @@ func (s *server) showStock(v *visit) error {
 	if kind, _ := doneParam(v); kind == "apart" {
 		p.Done = &Done{Title: message.M("Recorded")}
 	}
-	if v.may(inventory.ActKeepStock) {
-		p.Expired = len(stock.ToTheBin(p.Place, lots, items, p.Today))
-	}
+	bins := binsIn(v, p.Place, lots)
+	p.Expired = len(bins)
 	only := inventory.NormalCode(v.Query("item"))
 	if only != "" {
 		p.Item, p.Lots.One = nameOf(items, only), true
@@ -159,6 +182,7 @@ func (s *server) showStock(v *visit) error {
 			continue
 		}
 		row := lotRow(l, items)
+		row.Bins = binsOf(bins, l.ID)
 		row.NotUsable = !inventory.Usable(items[l.Item], l.Lot, p.Today, p.Place.Purpose)
 		if it := items[l.Item]; v.may(inventory.ActKeepStock) && stock.MayGoToTraining(it, l.Lot, p.Place) &&
 			stock.EndsWithin(it, l.Lot, p.Today, inventory.DefaultHorizonDays) {

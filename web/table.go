@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"fmt"
 	"html"
+	"maps"
 	"net/url"
 	"regexp"
 	"slices"
@@ -16,8 +17,9 @@ import (
 // by what a person reads in it. So it is done to the page as it was written, in one place: a column needs no code. The
 // address says how, ?sort=units or ?sort=-units and ?q=words, so that no script is needed, and a link can be kept.
 // What has to stay in the order in which it is written has the class asis; a table of which the page shows a part, and
-// all where it is sorted or narrowed, the class part.
-const fewRows = 10
+// all where it is sorted or narrowed, the class part. A phone shows the first screens of it before it is asked for all,
+// by a link, ?rows=all; paper and a desk show all.
+const fewRows, phoneRows = 10, 15
 
 // As our templates write them, with all that people typed escaped. A body's row is followed by those that open from it.
 var (
@@ -69,8 +71,13 @@ func (s *server) withTables(v *visit, p page, body []byte) ([]byte, error) {
 		}
 		f.Rows += len(t.rows)
 		f.Shown += t.arrange(q, strings.Fields(strings.ToLower(f.Q)))
+		cut := q.Get("rows")+f.Q == "" && t.cut()
 		t.write(&out, f.Path, q)
-		end = m[1]
+		if end = m[1]; cut {
+			if err := s.pages[templateOf(p)].ExecuteTemplate(&out, "allrows", allOf(f.Path, q, len(t.rows))); err != nil {
+				return nil, err
+			}
+		}
 	}
 	out.Write(body[end:])
 	field, form, err := s.pages.rowFilter(p, f)
@@ -149,6 +156,24 @@ func (t longTable) arrange(q url.Values, words []string) (shown int) {
 	return shown
 }
 
+// cut marks what a phone does not show at first: what comes after the first rows and is not open, or asks for a press.
+func (t longTable) cut() (some bool) {
+	for i := phoneRows; i < len(t.rows); i++ {
+		if !strings.Contains(t.rows[i], `aria-expanded="true"`) && !strings.Contains(t.rows[i], "<form") {
+			t.rows[i], some = strings.Replace(t.rows[i], "<tr", `<tr class="rest"`, 1), true
+		}
+	}
+	return some
+}
+
+// allOf is the link to all rows of a table.
+func allOf(path string, q url.Values, rows int) RowFilter {
+	all := maps.Clone(q)
+	all.Set("rows", "all")
+	all.Del("done")
+	return RowFilter{Path: path + "?" + all.Encode(), Rows: rows}
+}
+
 // write puts the table back, with links for heads.
 func (t longTable) write(out *bytes.Buffer, path string, q url.Values) {
 	head := headCell.ReplaceAllStringFunc(t.head, func(th string) string {
@@ -166,10 +191,7 @@ func (t longTable) write(out *bytes.Buffer, path string, q url.Values) {
 		case strings.Contains(m[1], `class="n"`): // of numbers, what is most is asked first
 			to = "-" + name
 		}
-		kept := url.Values{}
-		for k, vs := range q {
-			kept[k] = vs
-		}
+		kept := maps.Clone(q)
 		kept.Set("sort", to)
 		return fmt.Sprintf(`<th scope="col"%s%s><a href="%s">%s</a></th>`, m[1], sorted,
 			html.EscapeString(path+"?"+kept.Encode()), m[2])

@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/count"
 )
 
 // asis are the tables that nobody sorts, by the template that they stand in, with the reason.
@@ -92,6 +93,38 @@ func TestFoldedTableOpens(t *testing.T) {
 		assert.Equal(t, opened, bytes.Contains(got, []byte(`<details open class="fold">`)), address)
 		assert.Contains(t, string(got), `<details class="x">`)
 	}
+}
+
+// A phone shows the first rows of a long table, and those that ask for a press; the rest at a touch, and what is looked
+// for at once.
+func TestPhoneShowsTheFirstRows(t *testing.T) {
+	s := server{pages: parsed(t)}
+	row := func(text string) string { return `<tr><td>` + text + `</td></tr>` }
+	page := `<main><table class="stack"><thead><tr><th scope="col">Bag</th></tr></thead><tbody>` +
+		strings.Repeat(row("a"), phoneRows+3) + row(`<form>ab</form>`) + `</tbody></table></main>`
+	for address, rest := range map[string]int{"/stock": 3, "/stock?sort=bag": 3, "/stock?rows=all": 0, "/stock?q=a": 0} {
+		v := &visit{Context: &gin.Context{Request: httptest.NewRequest(http.MethodGet, address, nil)}}
+		got, err := s.withTables(v, &stockTablePage{}, []byte(page))
+		require.NoError(t, err)
+		assert.Equal(t, rest, bytes.Count(got, []byte(`<tr class="rest"><td>a`)), address)
+		assert.Contains(t, string(got), `<tr><td><form>`)
+		assert.Equal(t, rest > 0, bytes.Contains(got, []byte(`class="more phone"`)), address)
+	}
+}
+
+// Of a long shelf what is counted, and more than a few screens, is folded; what is to be counted again stands first.
+func TestLongCountFolds(t *testing.T) {
+	line := &count.CountedLine{}
+	p := countPage{Open: true, Rows: []ShelfFields{{HasCounted: true, CountRow: count.CountRow{Line: line}}}}
+	for range phoneRows + 1 {
+		p.Rows = append(p.Rows, ShelfFields{})
+	}
+	p.fold()
+	assert.Equal(t, phoneRows, p.Fold)
+	assert.True(t, p.Rows[phoneRows+1].HasCounted, "last")
+	p.Open = false
+	p.fold()
+	assert.Len(t, p.Rows, p.Fold, "nothing of a count that is over")
 }
 
 // A quartermaster has fourteen kit lists, and looks for the one with most lines, and for the two that are for boats.

@@ -29,6 +29,10 @@
     document.querySelectorAll("table.long :is(thead a, a[aria-expanded])").forEach(function (a) { a.href = put(a.href); });
     history.replaceState(history.state, "", put(location.href));
   }
+  function showAll() {
+    document.querySelectorAll(".phone").forEach(function (e) { e.remove(); });
+    document.querySelectorAll(".rest").forEach(function (e) { e.classList.remove("rest"); });
+  }
   function fetchAll() {
     if (asked) return;
     asked = true;
@@ -41,6 +45,9 @@
       narrow();
     }).catch(function () { asked = false; });
   }
-  field.addEventListener("input", function () { (part ? fetchAll : narrow)(); });
+  field.addEventListener("input", function () { showAll(); (part ? fetchAll : narrow)(); });
+  document.querySelectorAll(".phone a").forEach(function (a) {
+    a.addEventListener("click", function (e) { e.preventDefault(); history.replaceState(history.state, "", a.href); showAll(); });
+  });
   field.form.addEventListener("submit", function (e) { if (!part) { e.preventDefault(); narrow(); } });
 })();
