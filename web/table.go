@@ -18,8 +18,8 @@ import (
 // address says how, ?sort=units or ?sort=-units and ?q=words, so that no script is needed, and a link can be kept.
 // What has to stay in the order in which it is written has the class asis; a table of which the page shows a part, and
 // all where it is sorted or narrowed, the class part. A phone shows the first screens of it before it is asked for all,
-// by a link, ?rows=all; paper and a desk show all.
-const fewRows, phoneRows = 10, 15
+// by a link, ?rows=all, and of each further table the fewest rows; paper and a desk show all.
+const fewRows, phoneRows, fewestRows = 10, 15, 4
 
 // As our templates write them, with all that people typed escaped. A body's row is followed by those that open from it.
 var (
@@ -71,7 +71,7 @@ func (s *server) withTables(v *visit, p page, body []byte) ([]byte, error) {
 		}
 		f.Rows += len(t.rows)
 		f.Shown += t.arrange(q, strings.Fields(strings.ToLower(f.Q)))
-		cut := q.Get("rows")+f.Q == "" && t.cut()
+		cut := q.Get("rows")+f.Q == "" && t.cut(max(fewestRows, phoneRows-f.Rows+len(t.rows)))
 		t.write(&out, f.Path, q)
 		if end = m[1]; cut {
 			if err := s.pages[templateOf(p)].ExecuteTemplate(&out, "allrows", allOf(f.Path, q, len(t.rows))); err != nil {
@@ -157,8 +157,8 @@ func (t longTable) arrange(q url.Values, words []string) (shown int) {
 }
 
 // cut marks what a phone does not show at first: what comes after the first rows and is not open, or asks for a press.
-func (t longTable) cut() (some bool) {
-	for i := phoneRows; i < len(t.rows); i++ {
+func (t longTable) cut(first int) (some bool) {
+	for i := first; i < len(t.rows); i++ {
 		if !strings.Contains(t.rows[i], `aria-expanded="true"`) && !strings.Contains(t.rows[i], "<form") {
 			t.rows[i], some = strings.Replace(t.rows[i], "<tr", `<tr class="rest"`, 1), true
 		}
