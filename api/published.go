@@ -13,12 +13,12 @@ import (
 )
 
 type publishedLists struct {
-	Data []inventory.PublishedList `json:"data"`
+	Data []lists.PublishedList `json:"data"`
 }
 
 func (s *server) listPublishedLists(ctx context.Context, _ *struct{}) (*plain[publishedLists], error) {
-	lists, err := s.svc.Lists.PublishedLists(by(ctx))
-	return answer(publishedLists{append([]inventory.PublishedList{}, lists...)}, err)
+	all, err := s.svc.Lists.PublishedLists(by(ctx))
+	return answer(publishedLists{append([]lists.PublishedList{}, all...)}, err)
 }
 
 type publishedCopy struct {

@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 )
 
 // publishedTable stands in for the published lists that the program carries.
@@ -17,7 +18,7 @@ const publishedTable = `[{"standard":"CFR 1","title":"Invented kit","kit":"Small
 // has no number asks for presence, and items are made once.
 func TestPublishedLists(t *testing.T) {
 	s := newStocked(t)
-	all := decoded[struct{ Data []inventory.PublishedList }](s.as(crew, "GET", "/published-lists").want(200))
+	all := decoded[struct{ Data []lists.PublishedList }](s.as(crew, "GET", "/published-lists").want(200))
 	assert.Equal(t, "cfr-1", all.Data[0].ID)
 	s.as(crew, "POST", "/published-lists/cfr-1/copies").json(`{"code":"OWN"}`).want(403)
 	s.as(quartermaster, "POST", "/published-lists/none/copies").json(`{"code":"OWN"}`).want(404)

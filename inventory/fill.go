@@ -17,6 +17,7 @@ const (
 // Fill is a quantity of a lot that the plan gives to a bag's line.
 type Fill struct {
 	Bag           string   `json:"bag"`
+	Station       string   `json:"station" doc:"Where the bag is"`
 	Item          string   `json:"item,omitempty"`
 	KitList       string   `json:"kit_list,omitempty" doc:"Kit list of a missing module: from is the code of a spare one"`
 	LotID         int64    `json:"lot_id,omitempty"`
@@ -111,8 +112,8 @@ func (s storeContents) give(d *Demand, lot *storeLot, want int, short bool, kind
 	if lot.left -= n; lot.left == 0 {
 		s[item] = slices.DeleteFunc(s[item], func(l *storeLot) bool { return l == lot })
 	}
-	return Fill{Bag: d.bag.Bag.Code, Item: item, LotID: lot.Lot.ID, BatchNo: lot.Lot.BatchNo, Serial: lot.Lot.Serial,
-		From: lot.Place, Qty: n, Kind: kind, UsableThrough: lot.through, ShortDated: short, InspectFirst: lot.inspect,
+	return Fill{Bag: d.bag.Bag.Code, Station: d.station, Item: item, LotID: lot.Lot.ID, BatchNo: lot.Lot.BatchNo,
+		Serial: lot.Lot.Serial, From: lot.Place, Qty: n, Kind: kind, UsableThrough: lot.through, ShortDated: short, InspectFirst: lot.inspect,
 		line: d.line}
 }
 
@@ -146,6 +147,14 @@ func (s storeContents) takeOwn(d *Demand, reserve int) {
 // demandsOf lists what the lines of a judged bag lack of their own item, in line order.
 func demandsOf(v *BagView, r Readiness) []*Demand {
 	var out []*Demand
+	for _, l := range lacksOf(v, r) {
+		out = append(out, l.demand(v).askedOn(r.AsOf))
+	}
+	return out
+}
+
+func lacksOf(v *BagView, r Readiness) []Lack {
+	var out []Lack
 	for i, l := range r.Lines {
 		covered := 0
 		for _, lot := range l.Lots {
@@ -154,17 +163,21 @@ func demandsOf(v *BagView, r Readiness) []*Demand {
 			}
 		}
 		if d, lacks := demandOf(v, i, l.Usable, covered); lacks {
-			out = append(out, d.askedOn(r.AsOf))
+			out = append(out, Lack{i, d.toMin, d.toPar, d.covered})
 		}
 	}
 	return out
 }
 
+// demand is what a line of a bag lacks.
+func (l Lack) demand(v *BagView) Demand {
+	return Demand{bag: v, line: l.Line, toMin: l.ToMin, toPar: l.ToPar, covered: l.Covered, station: v.Bag.AtStation}
+}
+
 // demandOf is what a line lacks for which so many units count, some of them of other items; false for nothing.
 func demandOf(v *BagView, line, usable, covered int) (Demand, bool) {
 	par, minimum := v.List.Lines[line].Wanted()
-	d := Demand{bag: v, line: line, toMin: max(0, minimum-usable), toPar: max(0, par-usable), covered: covered,
-		station: v.Bag.AtStation}
+	d := Lack{line, max(0, minimum-usable), max(0, par-usable), covered}.demand(v)
 	return d, d.toPar+covered > 0
 }
 

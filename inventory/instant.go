@@ -87,3 +87,10 @@ func (d Day) Start(zone *time.Location) Instant {
 	_, forward := midnight.ZoneBounds()
 	return InstantOf(forward)
 }
+
+// ClockStopsAfter is how far the clock may be behind the newest record before nothing is recorded or judged any more.
+const ClockStopsAfter = 24 * time.Hour
+
+// ClockJumped tells whether a time that the service kept lies further ahead than any it can have kept. Sessions and
+// locks do not outlast a clock that was set back.
+func ClockJumped(kept, now Instant) bool { return kept > now.Add(ClockStopsAfter) }

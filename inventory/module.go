@@ -116,33 +116,35 @@ func MayGoIn(outer Bag, v BagView, judged Readiness, wanted []string) error {
 // judgedBag is a bag, and what was judged of it.
 type judgedBag struct {
 	*BagView
-	Readiness
+	Judged
 }
 
 // fillModules gives modules that stand ready, on no vehicle, to the bags that lack one: by bag priority, then code.
 // Modules without gaps go first, then by code.
 func fillModules(bags, spare []judgedBag) []Fill {
 	byClaim := func(a, b judgedBag) int {
-		return cmp.Or(cmp.Compare(a.BagView.Bag.Priority, b.BagView.Bag.Priority),
-			cmp.Compare(a.Readiness.Bag, b.Readiness.Bag))
+		return cmp.Or(cmp.Compare(a.Bag.Priority, b.Bag.Priority),
+			cmp.Compare(a.Bag.Code, b.Bag.Code))
 	}
 	bags, spare = slices.SortedFunc(slices.Values(bags), byClaim), slices.SortedFunc(slices.Values(spare),
 		func(a, b judgedBag) int {
-			return cmp.Or(-CompareBool(a.State == Ready, b.State == Ready), cmp.Compare(a.Readiness.Bag, b.Readiness.Bag))
+			return cmp.Or(-CompareBool(a.State == Ready, b.State == Ready),
+				cmp.Compare(a.Bag.Code, b.Bag.Code))
 		})
 	var out []Fill
 	for _, b := range bags {
-		for _, m := range missingModules(*b.BagView) {
-			for i := 0; i < len(spare) && m.missing > 0; i++ {
+		for _, m := range b.Gaps {
+			for i := 0; i < len(spare) && m.Count > 0; i++ {
 				s := spare[i]
-				if s.BagView.Bag.KitList != m.KitList || s.BagView.Bag.Vehicle != "" ||
-					MayGoIn(b.BagView.Bag, *s.BagView, s.Readiness, []string{m.KitList}) != nil {
+				stopped := s.State == NotReady || s.State == OutOfService
+				if s.Bag.KitList != m.KitList || s.Bag.Vehicle != "" || s.Holds || stopped ||
+					MayGoIn(b.Bag, *s.BagView, Readiness{}, []string{m.KitList}) != nil {
 					continue
 				}
-				out = append(out, Fill{Bag: b.Readiness.Bag, KitList: m.KitList, From: s.Readiness.Bag, Qty: 1,
-					Kind: FillRestock})
+				out = append(out, Fill{Bag: b.Bag.Code, Station: b.Bag.AtStation, KitList: m.KitList, From: s.Bag.Code,
+					Qty: 1, Kind: FillRestock})
 				spare = slices.Delete(spare, i, i+1)
-				i, m.missing = i-1, m.missing-1
+				i, m.Count = i-1, m.Count-1
 			}
 		}
 	}
@@ -152,7 +154,10 @@ func fillModules(bags, spare []judgedBag) []Fill {
 // PutModules lists the modules of the same station that go into the bag of a pick list, and those that are not to be
 // had, by the version of its kit list that a restock moves it to. bags are all of the station.
 func (pl *PickList) PutModules(v BagView, bags []BagView, claims []Fill, now Instant) {
-	judged := func(v *BagView) judgedBag { return judgedBag{v, ReadinessOf(*v, now, pl.AsOf, 0)} }
+	judged := func(v *BagView) judgedBag {
+		j, _ := Judge(*v, now, pl.AsOf, 0)
+		return judgedBag{v, j}
+	}
 	v = v.OnNewest(pl.AsOf)
 	gaps := missingModules(v)
 	var spare []judgedBag

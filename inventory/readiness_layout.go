@@ -42,9 +42,10 @@ func (s *contents) layOut(a allocation, day Day) (lines []LineState, surplus, no
 }
 
 // lineFor returns the first line that asks for an item, else the first that accepts it, else -1.
-func (s *contents) lineFor(item string) int { return takingLine(s.view.List.Lines, item) }
+func (s *contents) lineFor(item string) int { return TakingLine(s.view.List.Lines, item) }
 
-func takingLine(lines []Line, item string) int {
+// TakingLine is the first line that asks for an item, else the first that accepts it, else -1.
+func TakingLine(lines []Line, item string) int {
 	if i := slices.IndexFunc(lines, func(l Line) bool { return l.Item == item }); i >= 0 {
 		return i
 	}

@@ -57,21 +57,19 @@ type BagCounts struct {
 
 // FirstStop says when a bag will stop being ready if nobody acts, and which lot causes it.
 type FirstStop struct {
-	Bag   string `json:"bag"`
-	On    Day    `json:"on" format:"date"`
-	LotID int64  `json:"lot_id"`
+	Bag     string `json:"bag"`
+	Station string `json:"station"`
+	On      Day    `json:"on" format:"date"`
+	LotID   int64  `json:"lot_id"`
 }
 
 // BagState is one bag's state in a report.
 type BagState struct {
-	Bag     string `json:"bag"`
-	Station string `json:"station"`
-	State   State  `json:"state"`
-	Inside  string `json:"inside,omitempty" doc:"The bag that it is a module of, and counts with"`
-
-	Name     string          `json:"-"`
-	Headline message.Message `json:"-"`
-	Strip    Strip           `json:"-"`
+	Bag, Station string
+	State        State
+	Inside       string // the bag that it is a module of, and counts with
+	Name         string
+	Headline     message.Message
 }
 
 // Shortages is the report that a manager reads: what is missing where, what can fill it, what must be bought.
@@ -82,11 +80,12 @@ type Shortages struct {
 	Fill        []Fill        `json:"fill"`
 	Buy         []Buy         `json:"buy"`
 	Bags        BagCounts     `json:"bags"`
-	FirstStops  []FirstStop   `json:"first_stops"`
-	States      []BagState    `json:"states"`
+	FirstStops  []FirstStop   `json:"first_stops" maxItems:"1000" doc:"The first thousand, by day"`
 	ClockLeft   bool          `json:"clock_left_out,omitempty" doc:"True when overdue checks were not judged"`
 
-	Mending map[string]Mending `json:"-"` // by bag, of those with a line under its minimum
+	At      map[string]BagCounts `json:"-"` // by station
+	States  []BagState           `json:"-"` // of every bag, where all were judged for it
+	Mending map[string]Mending   `json:"-"` // by bag, of those with a line under its minimum
 }
 
 // Mending is what brings the lines of a bag to their minimum.
@@ -101,18 +100,81 @@ type Mending struct {
 // up to par, for which others keep their own pars too. What is left is to be bought. Rows and states are by the version
 // of its kit list that each bag has, fill plan and purchases by the newest that is in force, as its pick list is.
 func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
-	rep := Shortages{AsOf: asOf, HorizonDays: horizon, Rows: []ShortageRow{}, Fill: []Fill{}, Buy: []Buy{},
-		FirstStops: []FirstStop{}, States: []BagState{}}
-	plan := newFillPlan(g, func(s Station) Day { return cmp.Or(asOf, s.Today(now)) })
+	m := NewReportMaking(g, now, asOf, horizon)
 	for i := range g.Bags {
-		rep.addBag(&g.Bags[i], now, asOf, horizon, &plan)
+		v := &g.Bags[i]
+		j, r := Judge(*v, now, asOf, horizon)
+		m.rep.ClockLeft = m.rep.ClockLeft || r.ClockLeft
+		m.rep.States = append(m.rep.States, BagState{v.Bag.Code, v.Bag.AtStation, r.State, v.Bag.Inside, v.Bag.Name,
+			Headline(v.Bag, r)})
+		m.Judged(v, j)
 	}
-	rep.Bags, rep.Mending = countBags(rep.States), plan.mending
+	return m.Shortages()
+}
+
+// ReportMaking is a shortage report in the making, from bags that are judged.
+type ReportMaking struct {
+	rep  Shortages
+	plan fillPlan
+	now  Instant
+}
+
+// NewReportMaking begins a report, of which the bags are still to be added.
+func NewReportMaking(g ReportInput, now Instant, asOf Day, horizon int) *ReportMaking {
+	return &ReportMaking{now: now,
+		rep: Shortages{AsOf: asOf, HorizonDays: horizon, Rows: []ShortageRow{}, Fill: []Fill{}, Buy: []Buy{},
+			FirstStops: []FirstStop{}, States: []BagState{}, At: map[string]BagCounts{}},
+		plan: newFillPlan(g, func(s Station) Day { return cmp.Or(asOf, s.Today(now)) })}
+}
+
+// Judged adds a bag that was judged.
+func (m *ReportMaking) Judged(v *BagView, j Judged) {
+	if v.Bag.Inside == "" {
+		n := BagCounts{}
+		n.Add(j.State, 1)
+		m.Counts(v.Bag.AtStation, n)
+	}
+	if j.FirstStop != nil {
+		m.Stops(FirstStop{v.Bag.Code, v.Bag.AtStation, j.FirstStop.Date, j.FirstStop.LotID})
+	}
+	m.Lacks(v, j)
+}
+
+// Counts adds bags of a station, by their states.
+func (m *ReportMaking) Counts(station string, n BagCounts) {
+	m.rep.At[station] = m.rep.At[station].Plus(n)
+}
+
+// Stops adds days on which bags stop.
+func (m *ReportMaking) Stops(stops ...FirstStop) {
+	m.rep.FirstStops = append(m.rep.FirstStops, stops...)
+}
+
+// Lacks adds what a bag was judged to lack, by the kit list that it has, and its demands, by the newest that is in
+// force: a restock moves it there. Of the bag nothing is asked but its record and the versions of its list.
+func (m *ReportMaking) Lacks(v *BagView, j Judged) {
+	for _, r := range j.Rows {
+		r.Station, r.Bag = v.Bag.AtStation, v.Bag.Code
+		m.rep.Rows = append(m.rep.Rows, r)
+	}
+	day := cmp.Or(m.rep.AsOf, v.Station.Today(m.now))
+	next := v.OnNewest(day)
+	for _, l := range j.Lacks {
+		m.plan.demands = append(m.plan.demands, l.demand(&next).askedOn(day))
+	}
+	m.plan.bags = append(m.plan.bags, judgedBag{&next, j})
+}
+
+// Shortages is the report of the bags that were added.
+func (m *ReportMaking) Shortages() Shortages {
+	rep, plan := m.rep, &m.plan
+	rep.Mending = plan.mending
 	rep.Fill = append(append(rep.Fill, plan.run()...), fillModules(plan.bags, plan.bags)...)
 	rep.Buy = append(rep.Buy, plan.buys()...)
 	slices.SortFunc(rep.FirstStops, func(a, b FirstStop) int {
 		return cmp.Or(cmp.Compare(a.On, b.On), cmp.Compare(a.Bag, b.Bag))
 	})
+	rep.count()
 	return rep
 }
 
@@ -125,54 +187,31 @@ func (g ReportInput) StoresByStation() map[string][]Stock {
 	return m
 }
 
-// addBag judges one bag and adds its rows and state, by the kit list that it has, and its demands, by the newest that
-// is in force: a restock moves it there.
-func (rep *Shortages) addBag(v *BagView, now Instant, asOf Day, horizon int, plan *fillPlan) {
-	r := ReadinessOf(*v, now, asOf, horizon)
-	rep.ClockLeft = rep.ClockLeft || r.ClockLeft
-	rep.States = append(rep.States, BagState{v.Bag.Code, v.Bag.AtStation, r.State, v.Bag.Inside, v.Bag.Name,
-		Headline(v.Bag, r), r.Strip()})
-	for _, l := range r.Lines {
-		if l.Shortfall > 0 {
-			rep.Rows = append(rep.Rows, ShortageRow{v.Bag.AtStation, v.Bag.Code, l.Item, "", l.Pouch, l.Par, l.Minimum,
-				l.Usable, l.Shortfall, l.Usable < l.Minimum, l.Critical})
-		}
+// count sums up what is counted by station.
+func (rep *Shortages) count() {
+	rep.Bags = BagCounts{}
+	for _, n := range rep.At {
+		rep.Bags = rep.Bags.Plus(n)
 	}
-	for _, m := range missingModules(*v) {
-		rep.Rows = append(rep.Rows, ShortageRow{Station: v.Bag.AtStation, Bag: v.Bag.Code, KitList: m.KitList, Par: m.Count,
-			Minimum: m.Count, Usable: m.Count - m.missing, Shortfall: m.missing, BelowMinimum: true})
-	}
-	if r.FirstStop != nil {
-		rep.FirstStops = append(rep.FirstStops, FirstStop{v.Bag.Code, r.FirstStop.Date, r.FirstStop.LotID})
-	}
-	next, restocked := v.OnNewest(r.AsOf), r
-	if next.List.Version != v.List.Version {
-		restocked = ReadinessOf(next, now, asOf, horizon)
-	}
-	plan.demands = append(plan.demands, demandsOf(&next, restocked)...)
-	plan.bags = append(plan.bags, judgedBag{&next, r})
 }
 
-func countBags(all []BagState) (c BagCounts) {
-	for _, b := range all {
-		if b.Inside == "" {
-			c.Count(b.State)
-		}
-	}
-	return c
+// Plus counts the bags of both.
+func (c BagCounts) Plus(n BagCounts) BagCounts {
+	return BagCounts{c.Ready + n.Ready, c.ReadyWithGaps + n.ReadyWithGaps, c.NotReady + n.NotReady,
+		c.OutOfService + n.OutOfService}
 }
 
-// Count counts one bag.
-func (c *BagCounts) Count(s State) {
+// Add counts n bags in a state.
+func (c *BagCounts) Add(s State, n int) {
 	switch s {
 	case Ready:
-		c.Ready++
+		c.Ready += n
 	case ReadyWithGaps:
-		c.ReadyWithGaps++
+		c.ReadyWithGaps += n
 	case NotReady:
-		c.NotReady++
+		c.NotReady += n
 	case OutOfService:
-		c.OutOfService++
+		c.OutOfService += n
 	}
 }
 
@@ -315,18 +354,17 @@ func (rep Shortages) Only(g ReportInput, stations []string, now Instant) Shortag
 	if len(stations) == 0 {
 		return rep
 	}
-	stationOf := map[string]string{}
 	hidden := func(station string) bool { return !slices.Contains(stations, station) }
 	rep.ClockLeft = false
 	for _, v := range g.Bags {
-		stationOf[v.Bag.Code] = v.Bag.AtStation
 		rep.ClockLeft = rep.ClockLeft || !hidden(v.Bag.AtStation) && rep.AsOf != 0 && rep.AsOf != v.Station.Today(now)
 	}
 	rep.Rows = slices.DeleteFunc(rep.Rows, func(x ShortageRow) bool { return hidden(x.Station) })
-	rep.Fill = slices.DeleteFunc(rep.Fill, func(x Fill) bool { return hidden(stationOf[x.Bag]) })
+	rep.Fill = slices.DeleteFunc(rep.Fill, func(x Fill) bool { return hidden(x.Station) })
 	rep.Buy = slices.DeleteFunc(rep.Buy, func(x Buy) bool { return hidden(x.Station) })
-	rep.FirstStops = slices.DeleteFunc(rep.FirstStops, func(x FirstStop) bool { return hidden(stationOf[x.Bag]) })
+	rep.FirstStops = slices.DeleteFunc(rep.FirstStops, func(x FirstStop) bool { return hidden(x.Station) })
 	rep.States = slices.DeleteFunc(rep.States, func(x BagState) bool { return hidden(x.Station) })
-	rep.Bags = countBags(rep.States)
+	maps.DeleteFunc(rep.At, func(station string, _ BagCounts) bool { return hidden(station) })
+	rep.count()
 	return rep
 }

@@ -163,6 +163,15 @@ type Reader interface {
 	Documents(f DocumentFilter, p Page) ([]Document, error) // newest first
 	Shelves(stations []string) ([]Shelf, error)             // by place
 
+	// ToJudge lists bags of which nothing that is kept holds at an instant, by code, retired ones too; 0 for all.
+	ToJudge(now Instant, limit int) ([]string, error)
+	// KeptOf returns what is kept and holds, by bag: of every one, or of those of which a report has something to say.
+	KeptOf(now Instant, says bool) ([]Kept, error)
+	// KeptCounts counts the bags of a purpose of which something is kept that holds, modules apart, by station.
+	KeptCounts(now Instant, of Purpose) (map[string]BagCounts, error)
+	// KeptStops returns the first of the days on which bags of a purpose stop, at some stations, by what holds.
+	KeptStops(now Instant, of Purpose, stations []string, limit int) ([]FirstStop, error)
+
 	// Answer returns the kept answer to a request that was made before.
 	Answer(k RequestKey) (Answer, error)
 }
@@ -306,6 +315,11 @@ type Writer interface {
 	// LockDocument returns a document, and makes other units of work that lock the same one wait until this one ends.
 	LockDocument(id int64) (Document, error)
 	SetDocument(d Document) error // its place, status, body and end
+
+	// LockKept makes other units of work that touch bags wait until this one ends, and waits for those that did. Whoever
+	// records something on which what is kept of a bag rests makes it hold no longer.
+	LockKept() error
+	PutKept(all []Kept) error
 
 	// KeepAnswer stores the answer to a request. A key that is taken already gives a Conflict; on an engine with
 	// several writers it first waits for the unit of work that holds it.

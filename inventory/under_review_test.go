@@ -8,6 +8,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/inventorytest"
+	"stowkeeper/inventory/lists"
 )
 
 // reports are uses under review of lot 1 in N-01, in the order of recording; each is the units that it reports, how
@@ -291,7 +292,7 @@ func TestReportsCountAtOnce(t *testing.T) {
 		lots = append(lots, fmt.Sprintf("%d %t %s", l.Qty, l.Usable, l.Reported))
 	}
 	assert.Equal(t, []string{"1 true records 4, 3 reported used", "3 false records 4, 3 reported used"}, lots)
-	form := inventory.ChecklistOf(b.BagView, inventorytest.Noon, 0, 30).ToCount()
+	form := lists.ToCount(inventory.ChecklistOf(b.BagView, inventorytest.Noon, 0, 30))
 	assert.Len(t, form[0].Rows[0].Lots, 1)
 	assert.Equal(t, 4, form[0].Rows[0].Lots[0].Qty, "a full check counts what is recorded")
 
@@ -312,7 +313,7 @@ func TestReportsCountAtOnce(t *testing.T) {
 		"warn report_under_review  0 2  "}, findings())
 	_, out, _ = inventorytest.Picks(inventory.PickListOf(b.BagView, nil, nil, inventorytest.Noon, 0))
 	assert.Equal(t, []string{"2×1 to N-STORE return "}, out)
-	form = inventory.ChecklistOf(b.BagView, inventorytest.Noon, 0, 30).ToCount()
+	form = lists.ToCount(inventory.ChecklistOf(b.BagView, inventorytest.Noon, 0, 30))
 	assert.Len(t, form[1].Rows, 1)
 }
 

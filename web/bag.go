@@ -205,7 +205,7 @@ type PouchView struct {
 
 // LineView is a line of the list with what lies there.
 type LineView struct {
-	inventory.CountRow
+	lists.CountRow
 	Name string
 	Act  bool // needs somebody now
 	Lots []LotView
@@ -224,7 +224,7 @@ type LotView struct {
 func contentsOf(c inventory.Checklist) []PouchView {
 	var out []PouchView
 	strip := c.Readiness.Strip()
-	for p, g := range c.ToCount() {
+	for p, g := range lists.ToCount(c) {
 		pv := PouchView{Name: pouchName(g)}
 		for i, row := range g.Rows {
 			lv := LineView{CountRow: row, Name: nameOf(c.Items, row.Item)}
@@ -303,7 +303,7 @@ func eachLot(pouches []PouchView, do func(l *LotView)) {
 	}
 }
 
-func pouchName(g inventory.CountGroup) message.Message {
+func pouchName(g lists.CountGroup) message.Message {
 	switch {
 	case g.NotOnList:
 		return message.M("Not on the list")

@@ -4,14 +4,13 @@ import (
 	"context"
 	"net/http"
 
-	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/message"
 )
 
 type publishedPage struct {
 	Base
-	Lists []inventory.PublishedList
+	Lists []lists.PublishedList
 	Made  string // code of the list that was made a moment ago
 }
 
@@ -32,7 +31,7 @@ func (s *server) showPublished(v *visit) error {
 
 type publishedListPage struct {
 	Base
-	List       inventory.PublishedList
+	List       lists.PublishedList
 	Code, Name Field
 }
 

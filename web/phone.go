@@ -16,6 +16,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/shift"
 )
 
 // A phone keeps the pages of its station's bags, and what is recorded on them without signal, by the script in
@@ -213,7 +214,7 @@ func (v *visit) queued() bool {
 
 // madeAt returns when a form was filled in, as the phone that kept it says; none is just now.
 func (v *visit) madeAt() inventory.Instant {
-	return inventory.DoneByPhone(instantIn(v.Request.PostForm.Get("recorded_at")), instantIn(v.GetHeader("Phone-Clock")),
+	return shift.DoneByPhone(instantIn(v.Request.PostForm.Get("recorded_at")), instantIn(v.GetHeader("Phone-Clock")),
 		v.now)
 }
 

@@ -19,11 +19,20 @@ type reportPage struct {
 	AsOf                inventory.Day // the day asked about, 0 for each station's today
 	Horizon             int
 	Station, Day, Ahead Field
-	Bags                []ReportState
-	Stations            []StationReport
+	Bags                []StateCount
+	Stations            []StationReport // of few
+	Each                []StationLine   // of many
 	CSV                 []NavLink
 	Clock               bool // overdue checks were left out
-	Strips              bool // of each bag: of few stations only
+}
+
+// StationLine is one of many stations in the shortage report.
+type StationLine struct {
+	Code, Name string
+	Href       string
+	inventory.BagCounts
+	Below, Short, Buy int           // lines under their minimum, lines short in all, items to buy
+	Stop              inventory.Day // the first day on which one more bag stops, 0 for none
 }
 
 // StationReport is the shortage report of one station.
@@ -33,7 +42,7 @@ type StationReport struct {
 	Fill  []FillRow
 	Buy   []BuyRow
 	Stops []StopRow
-	Bags  []inventory.BagState
+	Bags  []inventory.BagSummary
 
 	Troubles []RegisterLink
 	Offers   []TransferOffer // what other stations can send, for who may ask them
@@ -85,7 +94,7 @@ func (s *server) showReport(v *visit) error {
 		return err
 	}
 	p := &reportPage{Base: Base{Title: message.M("Shortages"), Caution: true}, Reports: reportLinks("/report"),
-		AsOf: rep.AsOf, Horizon: rep.HorizonDays, Clock: rep.ClockLeft, Days: v.today(only), Bags: reportStates(rep),
+		AsOf: rep.AsOf, Horizon: rep.HorizonDays, Clock: rep.ClockLeft, Days: v.today(only), Bags: statesCounted(rep.Bags),
 		CSV: csvLinks(chosen, ask), KitLists: v.kitLists()}
 	p.Station = v.anyStation(f)
 	p.Day = f.field("as_of", message.M("As of"))
@@ -95,11 +104,45 @@ func (s *server) showReport(v *visit) error {
 	if p.Ahead.Value == "" {
 		p.Ahead.Value = strconv.Itoa(rep.HorizonDays)
 	}
-	if p.Stations, err = s.stationReports(v, rep, only); err != nil {
+	if len(only) == 0 && len(v.stations()) > fewStations {
+		p.Each = stationLines(v, rep)
+	} else if p.Stations, err = s.stationReports(v, rep, only, ask); err != nil {
 		return err
 	}
-	p.Strips = len(p.Stations) <= fewStations
 	return s.renderForm(v, f, p, failed)
+}
+
+// stationLines says of many stations what leads to the report of each, as it was asked for.
+func stationLines(v *visit, rep inventory.Shortages) []StationLine {
+	lines, index := []StationLine{}, map[string]*StationLine{}
+	for _, st := range v.stations() {
+		q := v.Request.URL.Query()
+		q.Set("station", st.Code)
+		lines = append(lines, StationLine{Code: st.Code, Name: st.Name, Href: "/report?" + q.Encode(),
+			BagCounts: rep.At[st.Code]})
+	}
+	for i := range lines {
+		index[lines[i].Code] = &lines[i]
+	}
+	for _, r := range rep.Rows {
+		if x := index[r.Station]; x != nil {
+			x.Short++
+			if r.BelowMinimum {
+				x.Below++
+			}
+		}
+	}
+	for _, b := range rep.Buy {
+		if x := index[b.Station]; x != nil {
+			x.Buy++
+		}
+	}
+	for _, stop := range rep.FirstStops { // the soonest come first
+		if x := index[stop.Station]; x != nil && x.Stop == 0 {
+			x.Stop = stop.On
+		}
+	}
+	return lines
 }
 
 func (f *form) ask() lists.Outlook {
@@ -137,30 +180,15 @@ func csvPath(part, station string, ask lists.Outlook) string {
 	return "/api/v1/reports/shortages.csv?" + q.Encode()
 }
 
-// ReportState is how many bags are in a state, and which.
-type ReportState struct {
-	StateCount
-	Bags []inventory.BagState
-}
-
-func reportStates(rep inventory.Shortages) []ReportState {
-	var out []ReportState
-	n := rep.Bags
-	for _, c := range []StateCount{
+func statesCounted(n inventory.BagCounts) []StateCount {
+	return slices.DeleteFunc([]StateCount{
 		{inventory.NotReady, n.NotReady}, {inventory.ReadyWithGaps, n.ReadyWithGaps}, {inventory.Ready, n.Ready},
 		{inventory.OutOfService, n.OutOfService},
-	} {
-		if c.N > 0 {
-			of := slices.DeleteFunc(slices.Clone(rep.States), func(b inventory.BagState) bool {
-				return b.State != c.State || b.Inside != ""
-			})
-			out = append(out, ReportState{c, of})
-		}
-	}
-	return out
+	}, func(c StateCount) bool { return c.N == 0 })
 }
 
-func (s *server) stationReports(v *visit, rep inventory.Shortages, only []string) ([]StationReport, error) {
+func (s *server) stationReports(v *visit, rep inventory.Shortages, only []string, ask lists.Outlook) (
+	[]StationReport, error) {
 	items := v.itemsByCode()
 	var causes []int64
 	for _, r := range rep.FirstStops {
@@ -174,7 +202,12 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, only []string
 	if err != nil {
 		return nil, err
 	}
-	st := newStationParts(rep, v.stations(), only)
+	bags, err := s.svc.Shift.BagList(v.ctx(), v.actor, inventory.BagFilter{AtStations: only, Purpose: inventory.ForIssue},
+		inventory.Page{}, ask)
+	if err != nil {
+		return nil, err
+	}
+	st := newStationParts(bags, v.stations(), only)
 	for _, r := range registers {
 		st.at(r.Code).Troubles = r.troubles()
 	}
@@ -183,7 +216,7 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, only []string
 		x.addShort(ShortRow{r, nameOf(items, r.Item)})
 	}
 	for _, r := range rep.Fill {
-		x := st.of(r.Bag)
+		x := st.at(r.Station)
 		x.Fill = append(x.Fill, FillRow{r, nameOf(items, r.Item), lotLabel(r.BatchNo, r.Serial),
 			r.Kind == inventory.FillTransfer})
 	}
@@ -201,7 +234,7 @@ func (s *server) stationReports(v *visit, rep inventory.Shortages, only []string
 		if l, ok := lots[r.LotID]; ok {
 			row.Lot = message.M("{1}, {2}", nameOf(items, l.Item), lotLabel(l.BatchNo, l.Serial))
 		}
-		x := st.of(r.Bag)
+		x := st.at(r.Station)
 		x.Stops = append(x.Stops, row)
 	}
 	return st.all, nil
@@ -224,26 +257,24 @@ func (x *StationReport) addShort(r ShortRow) {
 // stationParts finds the part of a report that belongs to a station.
 type stationParts struct {
 	all   []StationReport
-	index map[string]int    // station → where it is in all
-	bagAt map[string]string // bag → station
+	index map[string]int // station → where it is in all
 }
 
-func newStationParts(rep inventory.Shortages, stations []inventory.Station, only []string) *stationParts {
-	st := &stationParts{index: map[string]int{}, bagAt: map[string]string{}}
+func newStationParts(bags []inventory.BagSummary, stations []inventory.Station, only []string) *stationParts {
+	st := &stationParts{index: map[string]int{}}
 	for _, station := range stations {
 		if len(only) == 0 || only[0] == station.Code {
 			st.index[station.Code] = len(st.all)
 			st.all = append(st.all, StationReport{Station: station})
 		}
 	}
-	for _, b := range rep.States {
-		st.bagAt[b.Bag] = b.Station
-		if x := st.at(b.Station); b.Inside == "" {
+	for _, b := range bags {
+		if x := st.at(b.AtStation); b.Inside == "" {
 			x.Bags = append(x.Bags, b)
 		}
 	}
 	for _, x := range st.all {
-		slices.SortStableFunc(x.Bags, func(a, b inventory.BagState) int {
+		slices.SortStableFunc(x.Bags, func(a, b inventory.BagSummary) int {
 			return cmp.Compare(slices.Index(stateOrder, a.State), slices.Index(stateOrder, b.State))
 		})
 	}
@@ -257,5 +288,3 @@ func (st *stationParts) at(station string) *StationReport {
 	}
 	return &StationReport{}
 }
-
-func (st *stationParts) of(bag string) *StationReport { return st.at(st.bagAt[bag]) }

@@ -107,7 +107,7 @@ func (s *server) showToday(v *visit) error {
 			n == days})
 	}
 	all := v.Query("all") != ""
-	p.bars(v, a.States, all)
+	p.bars(v, a.At, all)
 	p.stops(v, a, all)
 	p.All = at("/today", url.Values{"days": {strconv.Itoa(days)}, "all": {"yes"}})
 	p.buy(v, a.Buy)
@@ -134,17 +134,10 @@ func (s *server) showToday(v *visit) error {
 }
 
 // bars counts the bags of each station by state, the worst first.
-func (p *todayPage) bars(v *visit, states []inventory.BagState, all bool) {
-	at := map[string]*inventory.BagCounts{}
-	for _, b := range states {
-		if at[b.Station] == nil {
-			at[b.Station] = &inventory.BagCounts{}
-		}
-		at[b.Station].Count(b.State)
-	}
+func (p *todayPage) bars(v *visit, at map[string]inventory.BagCounts, all bool) {
 	for _, st := range v.stations() {
-		c := at[st.Code]
-		if c == nil {
+		c, ok := at[st.Code]
+		if !ok {
 			continue
 		}
 		b := StationBar{Name: st.Name, Href: "/report?station=" + url.QueryEscape(st.Code),

@@ -282,7 +282,7 @@ func (w *world) count(bag, seal string) {
 	c, err := w.svc.Shift.Checklist(context.Background(), admin, bag, lists.Outlook{})
 	require.NoError(w.t, err)
 	in := inventory.Check{Bag: bag, Kind: inventory.FullCheck, SeenPosition: c.Bag.Position, SealSet: seal}
-	for _, g := range c.ToCount() {
+	for _, g := range lists.ToCount(c) {
 		for _, row := range g.Rows {
 			for _, l := range row.Lots {
 				in.Lines = append(in.Lines, inventory.CheckLine{LotID: l.LotID, Counted: l.Qty})

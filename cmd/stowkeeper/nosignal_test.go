@@ -347,7 +347,7 @@ func (n *noSignal) lookAtStock(svc *services.All, usedUp int) {
 	for i := range bags {
 		c, err := svc.Shift.Checklist(n.Context(), operator, bagCode(i), lists.Outlook{})
 		require.NoError(n, err)
-		for _, g := range c.ToCount() {
+		for _, g := range lists.ToCount(c) {
 			for _, row := range g.Rows {
 				for _, l := range row.Lots {
 					inBags += l.Qty

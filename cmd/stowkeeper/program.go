@@ -12,6 +12,7 @@ import (
 	"net/http"
 	"runtime/debug"
 	"slices"
+	"sync"
 	"sync/atomic"
 	"syscall"
 	"time"
@@ -117,11 +118,9 @@ func reachable(a net.Addr) string {
 func (p *program) serve(ctx context.Context) error {
 	failed := make(chan error, 1)
 	p.probe(ctx) // nothing is answered before the clock was compared
-	probed := make(chan struct{})
-	go func() {
-		defer close(probed)
-		p.keepProbing(ctx)
-	}()
+	var kept sync.WaitGroup
+	kept.Go(func() { p.keepProbing(ctx) })
+	kept.Go(func() { p.keepJudging(ctx) })
 	go func() { failed <- p.tls.serve(p.server, p.listener) }()
 	select {
 	case err := <-failed:
@@ -136,7 +135,7 @@ func (p *program) serve(ctx context.Context) error {
 		p.log.Warn("stopped: requests were cut off", "requests", p.answers.Load(), "after", stopTimeout)
 		err = p.server.Close()
 	}
-	<-probed
+	kept.Wait()
 	return errors.Join(err, p.keepHeads(context.WithoutCancel(ctx)))
 }
 
@@ -184,6 +183,30 @@ func (p *program) keepProbing(ctx context.Context) {
 			p.probe(ctx)
 		case <-ctx.Done():
 			tick.Stop()
+		}
+	}
+}
+
+// judgedAtOnce is how many bags are judged while others wait to write, and judgeEvery how long it is at least until
+// those are judged of which something was recorded since, or whose day has come.
+const judgedAtOnce, judgeEvery = 16, time.Second
+
+// keepJudging keeps what bags are judged to be, so that the report need not look into each. It takes half of the
+// time at most: a report judges for itself what is not kept yet.
+func (p *program) keepJudging(ctx context.Context) {
+	for pause := time.Duration(0); ; {
+		select {
+		case <-ctx.Done():
+			return
+		case <-time.After(pause):
+		}
+		began := time.Now()
+		n, err := p.svc.Report.Keep(ctx, judgedAtOnce)
+		if err != nil && ctx.Err() == nil {
+			p.log.Error("bags not judged", "error", err)
+		}
+		if pause = judgeEvery; n == judgedAtOnce {
+			pause = time.Since(began)
 		}
 	}
 }

@@ -48,6 +48,8 @@ func filled(t *testing.T) *controlled {
 	for i := range 2 {
 		c.fillMore(i)
 	}
+	_, err = c.svc.Report.Keep(c.Context(), 0)
+	require.NoError(c, err)
 	return c
 }
 
@@ -175,11 +177,11 @@ func (c *tampering) exec(text string) {
 // with changes a table, and puts it back after it was looked at.
 func (c *tampering) with(table string, look func(faults []verify.Fault), changes ...string) {
 	c.Helper()
-	c.exec("CREATE TEMP TABLE kept AS SELECT * FROM " + table)
+	c.exec("CREATE TEMP TABLE as_it_was AS SELECT * FROM " + table)
 	defer func() {
 		c.exec("DELETE FROM " + table)
-		c.exec("INSERT INTO " + table + " SELECT * FROM kept")
-		c.exec("DROP TABLE kept")
+		c.exec("INSERT INTO " + table + " SELECT * FROM as_it_was")
+		c.exec("DROP TABLE as_it_was")
 	}()
 	for _, change := range changes {
 		c.exec(change)
@@ -191,7 +193,7 @@ func (c *tampering) with(table string, look func(faults []verify.Fault), changes
 
 // calledOtherwise is how a fault names rows of a table otherwise than by its name.
 var calledOtherwise = map[string]string{"movement": "movement", "balance": "balance",
-	"actor":   "by_name|_by|movement",
+	"actor": "by_name|_by|movement", "kept": "judged|counted",
 	"service": "chain service", "station": "station|chain", "history_entry": "history_entry|chain|is missing"}
 
 func (c *tampering) named(table, what string, faults []verify.Fault) {
@@ -235,8 +237,13 @@ func TestNothingIsAlteredUnnoticed(t *testing.T) {
 			}, fmt.Sprintf("UPDATE %s SET %s = %s WHERE %s", table, x.name, x.another(), row))
 		}
 		if fact.NoFact[table] == "" {
-			c.with(table, func(faults []verify.Fault) { c.named(table, "a row deleted", faults) },
-				"DELETE FROM "+table+" WHERE "+row)
+			c.with(table, func(faults []verify.Fault) {
+				if table == "kept" { // a bag of which nothing is kept is judged again
+					assert.Empty(t, faults)
+					return
+				}
+				c.named(table, "a row deleted", faults)
+			}, "DELETE FROM "+table+" WHERE "+row)
 			c.swap(table, columns, n)
 		}
 	}

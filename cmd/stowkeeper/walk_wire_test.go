@@ -38,7 +38,6 @@ type wireReport struct {
 		Bag, On string
 		LotID   int64 `json:"lot_id"`
 	} `json:"first_stops"`
-	States    []struct{ Bag, Station, State string }
 	ClockLeft bool `json:"clock_left_out"`
 }
 
@@ -161,11 +160,8 @@ func flag(is bool, word string) string {
 func (r wireReport) lines(n names) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "as of %s, horizon %d%s\n", n.day(r.AsOf), r.HorizonDays, flag(r.ClockLeft, "clock left out"))
-	fmt.Fprintf(&b, "bags %d ready %d gaps %d not %d off:", r.Bags.Ready, r.Bags.ReadyWithGaps, r.Bags.NotReady,
+	fmt.Fprintf(&b, "bags %d ready %d gaps %d not %d off", r.Bags.Ready, r.Bags.ReadyWithGaps, r.Bags.NotReady,
 		r.Bags.TakenOff)
-	for _, s := range r.States {
-		fmt.Fprintf(&b, " %s@%s %s", s.Bag, s.Station, s.State)
-	}
 	for _, x := range r.Rows {
 		fmt.Fprintf(&b, "\nrow %s %s %s/%s par %d min %d has %d lacks %d%s%s", x.Station, x.Bag, x.Item, x.Pouch, x.Par,
 			x.Minimum, x.Usable,

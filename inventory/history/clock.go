@@ -18,8 +18,8 @@ func (s *Service) LookAtClock(ctx context.Context) error {
 }
 
 // Clock compares the clock with the newest record that LookAtClock found. It never refuses.
-func (s *Service) Clock() inventory.ClockCheck {
-	return inventory.ClockCheck{Now: s.now(), Newest: inventory.Instant(s.ahead.Load())}
+func (s *Service) Clock() ClockCheck {
+	return ClockCheck{Now: s.now(), Newest: inventory.Instant(s.ahead.Load())}
 }
 
 // ConfirmClock says that the clock is right, and not the records that are ahead of it: they count no longer for what

@@ -9,6 +9,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/fixture"
+	"stowkeeper/inventory/history"
 	"stowkeeper/inventory/inventorytest"
 	"stowkeeper/inventory/store/storetest"
 )
@@ -77,13 +78,13 @@ func TestClockBehind(t *testing.T) {
 		_, err := h.S.Lists.CreateStation(h.Ctx, fixture.Admin, inventory.Station{Code: "NEW", Name: "New", Timezone: "UTC"})
 		require.NoError(t, err)
 		newest := h.Now
-		look := func() inventory.ClockCheck {
+		look := func() history.ClockCheck {
 			require.NoError(t, h.S.History.LookAtClock(h.Ctx))
 			return h.S.History.Clock()
 		}
-		assert.Equal(t, inventory.ClockCheck{Now: newest}, look())
+		assert.Equal(t, history.ClockCheck{Now: newest}, look())
 		h.Pass(-48 * time.Hour)
-		assert.Equal(t, inventory.ClockCheck{Now: h.Now, Newest: newest}, look())
+		assert.Equal(t, history.ClockCheck{Now: h.Now, Newest: newest}, look())
 		inventorytest.RequireKind(t, inventory.Forbidden, h.S.History.ConfirmClock(h.Ctx, fixture.Keeper))
 		signedIn := fixture.Admin
 		signedIn.Session = "unproven"

@@ -28,7 +28,7 @@ func TestUpdateBagTwoWriters(t *testing.T) {
 				ledger.BagChange{Vehicle: inventorytest.Ptr("Van 2")})
 			done <- err
 		}()
-		err := s.Write(h.Ctx, func(ctx context.Context, _ inventory.Writer) error {
+		err := h.S.Store.Write(h.Ctx, func(ctx context.Context, _ inventory.Writer) error {
 			if _, err := h.S.Lists.UpdateBag(ctx, fixture.Crew, "N-01", 0,
 				ledger.BagChange{OutOfService: inventorytest.Ptr("zip torn")}); err != nil {
 				return err

@@ -65,7 +65,11 @@ func (s *Service) moveAll(w inventory.Writer, by inventory.Actor, list string, c
 		if b.KitList != list || !by.At(b.AtStation) {
 			continue
 		}
-		m, err := ToNewest(w, by, s.now(), b, "")
+		station, err := w.Station(b.AtStation)
+		if err != nil {
+			return nil, err
+		}
+		m, err := ToNewest(w, by, station, s.now(), b, "")
 		if err != nil {
 			return nil, err
 		}
@@ -76,14 +80,10 @@ func (s *Service) moveAll(w inventory.Writer, by inventory.Actor, list string, c
 	return moved, err
 }
 
-// ToNewest moves a locked bag to the newest version of its kit list that is in force where it is, and says what that
-// changes; nil where it has it. why goes into its log.
-func ToNewest(w inventory.Writer, by inventory.Actor, now inventory.Instant, b inventory.Bag,
+// ToNewest moves a locked bag to the newest version of its kit list that is in force at the station where it is, and
+// says what that changes; nil where it has it. why goes into its log.
+func ToNewest(w inventory.Writer, by inventory.Actor, station inventory.Station, now inventory.Instant, b inventory.Bag,
 	why string) (*inventory.ListMove, error) {
-	station, err := w.Station(b.AtStation)
-	if err != nil {
-		return nil, err
-	}
 	versions, err := w.KitListVersions([]inventory.ListVersion{{Code: b.KitList, Version: b.KitListVersion + 1}})
 	newest := inventory.NewestOn(station.Today(now), inventory.KitList{Version: b.KitListVersion}, versions)
 	if err != nil || newest.Version == b.KitListVersion {

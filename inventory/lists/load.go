@@ -2,6 +2,7 @@ package lists
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 
 	"stowkeeper/inventory"
@@ -334,6 +335,49 @@ func LoadReportInput(r inventory.Reader, of inventory.Purpose, stations []string
 		g.Products[p.ID] = p
 	}
 	errs[2] = err
+	return g, cmp.Or(errs[:]...)
+}
+
+// LoadRecords reads bags with their records and the versions of their lists, and nothing of what is in them.
+func LoadRecords(r inventory.Reader, f inventory.BagFilter) ([]inventory.BagView, error) {
+	bags, err := r.Bags(f, inventory.Page{})
+	if err != nil || len(bags) == 0 {
+		return nil, err
+	}
+	var x bagFacts
+	var errs [2]error
+	x.stations, errs[0] = StationsByCode(r)
+	x.lists, errs[1] = listsOf(r, bags, true)
+	return x.views(bags), cmp.Or(errs[:]...)
+}
+
+// StoresWith reads what the stores of a purpose hold of some items, with the products that these prefer, without bags.
+func StoresWith(r inventory.Reader, of inventory.Purpose, items map[string]bool) (inventory.ReportInput, error) {
+	g := inventory.ReportInput{StationOf: map[string]string{}, Products: map[int64]inventory.Product{}}
+	codes := append(slices.Sorted(maps.Keys(items)), "") // of none where none is wanted
+	var errs [5]error
+	g.Stations, errs[0] = r.Stations()
+	g.Stations = slices.DeleteFunc(g.Stations, inventory.Station.Closed)
+	g.Items, errs[1] = ItemsByCode(r, inventory.ItemFilter{Codes: codes})
+	places, err := r.Places(inventory.PlaceFilter{Kind: inventory.KindStore}, inventory.Page{})
+	for _, p := range places {
+		if p.Purpose == of {
+			g.StationOf[p.Code] = p.Station
+		}
+	}
+	errs[2] = err
+	all, err := r.Stock(inventory.StockFilter{Places: append(slices.Sorted(maps.Keys(g.StationOf)), "")})
+	for _, st := range all {
+		if items[st.Lot.Item] {
+			g.Stores = append(g.Stores, st)
+		}
+	}
+	errs[3] = err
+	products, err := r.Products(inventory.ProductFilter{}, inventory.Page{})
+	for _, p := range products {
+		g.Products[p.ID] = p
+	}
+	errs[4] = err
 	return g, cmp.Or(errs[:]...)
 }
 

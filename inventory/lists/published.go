@@ -22,7 +22,7 @@ const fromMemory = "from memory"
 
 // ParsePublished reads the published lists that the program carries. A least number of 0 is refused: what needs none
 // is no line, and what needs no number has none.
-func ParsePublished(data []byte) ([]inventory.PublishedList, error) {
+func ParsePublished(data []byte) ([]PublishedList, error) {
 	var rows []struct {
 		Standard, Edition, Title, Kit, Source, Read string
 
@@ -36,9 +36,9 @@ func ParsePublished(data []byte) ([]inventory.PublishedList, error) {
 	if err := json.Unmarshal(data, &rows); err != nil {
 		return nil, fmt.Errorf("published lists: %w", err)
 	}
-	var out []inventory.PublishedList
+	var out []PublishedList
 	for _, r := range rows {
-		l := inventory.PublishedList{ID: publishedID(r.Standard), Standard: r.Standard, Edition: r.Edition, Title: r.Title,
+		l := PublishedList{ID: publishedID(r.Standard), Standard: r.Standard, Edition: r.Edition, Title: r.Title,
 			Kit: r.Kit, Source: r.Source, Read: r.Read, Validity: validityRead}
 		if l.ID == "" {
 			return nil, errors.New("published lists: one names no standard")
@@ -47,7 +47,7 @@ func ParsePublished(data []byte) ([]inventory.PublishedList, error) {
 			l.Validity = validityMemory
 		}
 		for _, it := range r.Items {
-			p := inventory.PublishedItem{Name: it.Name, Unit: it.Unit, Note: it.Note}
+			p := PublishedItem{Name: it.Name, Unit: it.Unit, Note: it.Note}
 			if it.MinQty != nil {
 				if p.Qty = *it.MinQty; p.Qty < 1 {
 					return nil, fmt.Errorf("published lists: %s, %s: least number below 1", r.Standard, it.Name)
@@ -79,21 +79,21 @@ func codeOf(name string, longest int) string {
 
 // PublishedLists lists the published kit lists, in the order in which the program carries them. Refuses: Forbidden
 // without see.
-func (s *Service) PublishedLists(by inventory.Actor) ([]inventory.PublishedList, error) {
+func (s *Service) PublishedLists(by inventory.Actor) ([]PublishedList, error) {
 	return s.published, by.Must(inventory.ActSee, "")
 }
 
 // PublishedList returns one of them. Refuses: Forbidden without see; NotFound.
-func (s *Service) PublishedList(by inventory.Actor, id string) (inventory.PublishedList, error) {
+func (s *Service) PublishedList(by inventory.Actor, id string) (PublishedList, error) {
 	if err := by.Must(inventory.ActSee, ""); err != nil {
-		return inventory.PublishedList{}, err
+		return PublishedList{}, err
 	}
 	for _, l := range s.published {
 		if l.ID == id {
 			return l, nil
 		}
 	}
-	return inventory.PublishedList{}, inventory.Refuse(inventory.NotFound, "not found")
+	return PublishedList{}, inventory.Refuse(inventory.NotFound, "not found")
 }
 
 // PublishedCopy says what a copy of a published list is to be called.
@@ -134,7 +134,7 @@ func (s *Service) CopyPublished(ctx context.Context, by inventory.Actor, id stri
 }
 
 // publishedItem returns the code of the item that a published line names, making it where there is none.
-func publishedItem(w inventory.Writer, items []inventory.Item, p inventory.PublishedItem) (string, error) {
+func publishedItem(w inventory.Writer, items []inventory.Item, p PublishedItem) (string, error) {
 	for _, it := range items {
 		if strings.EqualFold(it.Name, p.Name) && strings.EqualFold(it.Unit, p.Unit) {
 			return it.Code, nil

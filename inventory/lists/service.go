@@ -7,10 +7,10 @@ import "stowkeeper/inventory"
 type Service struct {
 	store     inventory.Store
 	now       inventory.Clock
-	published []inventory.PublishedList // kit lists to start from
+	published []PublishedList // kit lists to start from
 }
 
 // New returns the service over a store and a clock, with the published kit lists that one may start from.
-func New(store inventory.Store, now inventory.Clock, published []inventory.PublishedList) *Service {
+func New(store inventory.Store, now inventory.Clock, published []PublishedList) *Service {
 	return &Service{store: store, now: now, published: published}
 }

@@ -23,8 +23,8 @@ type Ahead struct {
 	Fill        []inventory.Fill        `json:"fill"`
 	Buy         []inventory.Buy         `json:"buy"`
 
-	States []inventory.BagState `json:"-"`
-	Waits  []Wait               `json:"-"`
+	At    map[string]inventory.BagCounts `json:"-"` // bags now, by station
+	Waits []Wait                         `json:"-"`
 }
 
 // Means is how a bag that stops can be kept ready.
@@ -184,8 +184,7 @@ func (s *Service) Ahead(ctx context.Context, by inventory.Actor, stations []stri
 		a.Through = a.AsOf.AddDays(days)
 		now := inventory.ShortagesOf(g, at, 0, inventory.DefaultHorizonDays).Only(g, seen, at)
 		then := inventory.ShortagesOf(g, at, a.Through, 0).Only(g, seen, at)
-		now.States = slices.DeleteFunc(now.States, func(b inventory.BagState) bool { return b.Inside != "" })
-		a.Rows, a.Fill, a.Buy, a.States, a.Bags = then.Rows, then.Fill, then.Buy, now.States, now.Bags
+		a.Rows, a.Fill, a.Buy, a.At, a.Bags = then.Rows, then.Fill, then.Buy, now.At, now.Bags
 		a.Stops = StopsOf(g, now, then, a.AsOf, a.Through)
 		a.Waits, err = waits(r, g.Bags, seen, at)
 		return a, err

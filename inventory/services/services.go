@@ -22,9 +22,9 @@ import (
 
 // Options are what the owner of a service decides.
 type Options struct {
-	Published     []inventory.PublishedList // kit lists to start from
-	KeepRegisters int                       // years after the last entry; register.RegisterYears where it is 0
-	CountDays     int                       // every place is counted once in so many; count.Days where it is 0
+	Published     []lists.PublishedList // kit lists to start from
+	KeepRegisters int                   // years after the last entry; register.RegisterYears where it is 0
+	CountDays     int                   // every place is counted once in so many; count.Days where it is 0
 }
 
 // All is every service. Faces hold it and call the one they need.

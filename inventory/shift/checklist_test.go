@@ -39,7 +39,7 @@ func TestChecklistToCountAndConfirm(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, "102", c.SealToConfirm())
 	counted := map[int64]int{}
-	for _, g := range c.ToCount() {
+	for _, g := range lists.ToCount(c) {
 		for _, row := range g.Rows {
 			for _, l := range row.Lots {
 				counted[l.LotID] += l.Qty

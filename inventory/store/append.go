@@ -5,9 +5,9 @@ import (
 	"database/sql"
 	"maps"
 	"slices"
-	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/sqltext"
 )
 
 // AppendMovements puts movements at the end of their stations' chains.
@@ -107,7 +107,7 @@ func (a *appending) loadLots() error {
 	}
 	places := slices.Sorted(maps.Keys(a.places))
 	err := eachOf(a.unit, "SELECT l.id, l.batch_id, l.device, b.place, b.qty FROM lot l LEFT JOIN balance b "+
-		"ON b.lot_id = l.id AND b.place IN "+marks(len(places))+" WHERE l.id IN ?", anys(places),
+		"ON b.lot_id = l.id AND b.place IN "+sqltext.Marks(len(places))+" WHERE l.id IN ?", sqltext.Args(places),
 		slices.Sorted(maps.Keys(ids)), func(rows *sql.Rows) error {
 			var id int64
 			var l ledgerLot
@@ -222,7 +222,7 @@ func (a *appending) insert() error {
 				string(m.Cause), instant(m.HappenedAt), instant(m.RecordedAt), m.By, m.Witness, m.Reference, m.Note,
 				ref(m.Corrects), m.PrevHash, m.Hash)
 		}
-		err := a.each("INSERT INTO movement ("+movementColumns+") VALUES "+rowsOfMarks(len(part), movementColumnCount)+
+		err := a.each("INSERT INTO movement ("+movementColumns+") VALUES "+sqltext.Rows(len(part), movementColumnCount)+
 			" RETURNING id, station, seq", args, func(rows *sql.Rows) error {
 			var id int64
 			var l link
@@ -245,11 +245,6 @@ func (a *appending) insert() error {
 	return nil
 }
 
-// rowsOfMarks returns (?, …), (?, …) … for an insert of n rows.
-func rowsOfMarks(n, columns int) string {
-	return strings.Repeat(marks(columns)+", ", n-1) + marks(columns)
-}
-
 // storeBalances deletes first, so that a device leaves its place before it arrives at another.
 func (a *appending) storeBalances() error {
 	gone := map[string][]int64{}
@@ -265,8 +260,8 @@ func (a *appending) storeBalances() error {
 	}
 	for place, lots := range gone {
 		for _, part := range chunks(lots, 10000) {
-			_, err := a.exec("DELETE FROM balance WHERE place = ? AND lot_id IN "+marks(len(part)), append([]any{place},
-				anys(part)...)...)
+			_, err := a.exec("DELETE FROM balance WHERE place = ? AND lot_id IN "+sqltext.Marks(len(part)), append([]any{place},
+				sqltext.Args(part)...)...)
 			if err != nil {
 				return err
 			}
@@ -282,7 +277,7 @@ func (a *appending) upsertBalances(kept []spot) error {
 			l := a.lots[at.lot]
 			args = append(args, at.place, at.lot, l.batch, l.device, a.now[at])
 		}
-		_, err := a.exec("INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES "+rowsOfMarks(len(part), 5)+
+		_, err := a.exec("INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES "+sqltext.Rows(len(part), 5)+
 			" ON CONFLICT (place, lot_id) DO UPDATE SET qty = excluded.qty", args...)
 		if err != nil {
 			return err

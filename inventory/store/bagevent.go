@@ -23,6 +23,7 @@ const (
 
 // moveOn moves a bag's position on by one for each event and keeps them.
 func (w writer) moveOn(bag string, events []bagEventRow) error {
+	w.touched.Bag(bag)
 	var now int64
 	err := w.tx.QueryRowContext(w.ctx,
 		w.s.bind("UPDATE bag SET position = position + ? WHERE code = ? RETURNING position"),

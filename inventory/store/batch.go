@@ -2,11 +2,13 @@ package store
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"gorm.io/gorm"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/sqltext"
 )
 
 type batchRow struct {
@@ -104,14 +106,14 @@ func ofBatches(f inventory.BatchFilter, column string) (w where) {
 	among(&w, column+" IN ?", f.IDs)
 	if len(f.BatchNos) == 0 {
 		among(&w, column+" IN (SELECT id FROM batch WHERE item IN ?)", f.Items)
-	} else if these, nos := marks(len(f.Items)), marks(len(f.BatchNos)); len(f.Items) > 0 {
+	} else if these, nos := sqltext.Marks(len(f.Items)), sqltext.Marks(len(f.BatchNos)); len(f.Items) > 0 {
 		w.and(column+" IN (SELECT id FROM batch WHERE device AND serial > '' AND item IN "+these+
 			" UNION ALL SELECT id FROM batch WHERE batch_no = '' AND serial = '' AND item IN "+these+
 			" UNION ALL SELECT id FROM batch WHERE batch_no <> '' AND batch_no IN "+nos+" AND item IN "+these+")",
-			append(append(append(anys(f.Items), anys(f.Items)...), anys(f.BatchNos)...), anys(f.Items)...)...)
+			slices.Concat(sqltext.Args(f.Items), sqltext.Args(f.Items), sqltext.Args(f.BatchNos), sqltext.Args(f.Items))...)
 	}
 	if len(f.EverItems) > 0 {
-		ever := where{"item IN " + marks(len(f.EverItems)), anys(f.EverItems)}
+		ever := where{"item IN " + sqltext.Marks(len(f.EverItems)), sqltext.Args(f.EverItems)}
 		for _, item := range f.EverItems {
 			ever.conds += ` OR formerly <> '[]' AND replace(CAST(formerly AS text), '": "', '":"') LIKE ? ESCAPE '\'`
 			ever.args = append(ever.args, containing(`"item":"`+item+`"`))

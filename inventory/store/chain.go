@@ -10,6 +10,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/store/fact"
+	"stowkeeper/inventory/store/judged"
 )
 
 // heads are the ends of a chain as they will be when the unit of work ends: of
@@ -61,8 +62,8 @@ func (u *unit) enter() error {
 	}
 	e := &entering{writer: writer{reader{u}}}
 	err := firstError(e.findOwners, e.lockStationsOf, e.gather, e.lockService, e.link,
-		func() error { return createAll(e.writer, e.rows)() }, e.storeHeads)
-	u.log = nil
+		func() error { return createAll(e.writer, e.rows)() }, e.storeHeads, func() error { return u.touched.Mark(u.Conn) })
+	u.log, u.touched = nil, judged.Touched{}
 	return failure("enter facts", "", err)
 }
 

@@ -75,6 +75,7 @@ func (s *database) noteCreated(db *gorm.DB) {
 		}
 		values, err := rowValues(db.Statement.Context, db.Statement.Schema, row)
 		if err == nil {
+			u.touched.Row(t.Name, values, true)
 			err = u.note(t, values, false)
 		}
 		_ = db.AddError(err)
@@ -104,6 +105,7 @@ func (u *unit) execNoting(t *fact.Table, text string, args []any) (int64, error)
 		return err
 	})
 	for _, row := range changed {
+		u.touched.Row(t.Name, row, false)
 		if err == nil {
 			err = u.note(t, row, strings.HasPrefix(text, "DELETE"))
 		}

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/sqltext"
 )
 
 // locks are the rows that a unit of work holds on PostgreSQL, where several units write at a time. SQLite has one
@@ -54,7 +55,8 @@ func (w writer) lock(table string, codes []string, held, want map[string]bool, l
 	if w.s.engine == SQLite || len(codes) == 0 {
 		return nil
 	}
-	text := "SELECT code FROM " + table + " WHERE code IN " + marks(len(codes)) + " ORDER BY code FOR NO KEY UPDATE"
+	text := "SELECT code FROM " + table + " WHERE code IN " + sqltext.Marks(len(codes)) +
+		" ORDER BY code FOR NO KEY UPDATE"
 	if late || want != nil && earlier(codes[0], held) {
 		text += " NOWAIT"
 	}
@@ -63,7 +65,7 @@ func (w writer) lock(table string, codes []string, held, want map[string]bool, l
 			want[code] = true
 		}
 	}
-	return w.each(text, anys(codes), func(rows *sql.Rows) error {
+	return w.each(text, sqltext.Args(codes), func(rows *sql.Rows) error {
 		var code string
 		err := rows.Scan(&code)
 		held[code] = true
@@ -126,8 +128,8 @@ func (w writer) lockBags(codes []string) error {
 	for _, part := range chunks(codes, 10000) {
 		var stations []string
 		const of = " FROM place WHERE kind = 'bag' AND code IN "
-		err := w.each("SELECT station"+of+marks(len(part))+" UNION SELECT at_station"+of+marks(len(part)),
-			append(anys(part), anys(part)...), func(rows *sql.Rows) error {
+		err := w.each("SELECT station"+of+sqltext.Marks(len(part))+" UNION SELECT at_station"+of+sqltext.Marks(len(part)),
+			append(sqltext.Args(part), sqltext.Args(part)...), func(rows *sql.Rows) error {
 				var station string
 				err := rows.Scan(&station)
 				stations = append(stations, station)

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/sqltext"
 )
 
 // bind turns ? into $1, $2 … for PostgreSQL. Our texts have no other ?.
@@ -69,8 +70,8 @@ func eachRow(ctx context.Context, tx *sql.Tx, text string, args []any, scan func
 // eachOf runs a query whose last condition is IN ?, in parts where there are many values, and calls scan on each row.
 func eachOf[T any](u *unit, text string, args []any, values []T, scan func(*sql.Rows) error) error {
 	for _, part := range chunks(values, 10000) {
-		text := strings.Replace(text, "IN ?", "IN "+marks(len(part)), 1)
-		if err := u.each(text, slices.Concat(args, anys(part)), scan); err != nil {
+		text := strings.Replace(text, "IN ?", "IN "+sqltext.Marks(len(part)), 1)
+		if err := u.each(text, slices.Concat(args, sqltext.Args(part)), scan); err != nil {
 			return err
 		}
 	}
@@ -121,8 +122,8 @@ func given[T comparable](w *where, cond string, value T) {
 // among adds a condition on values, each IN ? of it, where there are any.
 func among[T any](w *where, cond string, values []T) {
 	if len(values) > 0 {
-		w.and(strings.ReplaceAll(cond, "IN ?", "IN "+marks(len(values))),
-			slices.Repeat(anys(values), strings.Count(cond, "IN ?"))...)
+		w.and(strings.ReplaceAll(cond, "IN ?", "IN "+sqltext.Marks(len(values))),
+			slices.Repeat(sqltext.Args(values), strings.Count(cond, "IN ?"))...)
 	}
 }
 
@@ -133,9 +134,6 @@ func (w where) String() string {
 	return " WHERE " + w.conds
 }
 
-// marks returns (?, ?, …).
-func marks(n int) string { return "(" + strings.Repeat("?, ", n-1) + "?)" }
-
 // only returns the one thing of a list, which is not there where that is empty.
 func only[T any](list []T, err error, thing string) (none T, _ error) {
 	if err == nil && len(list) == 0 {
@@ -145,15 +143,6 @@ func only[T any](list []T, err error, thing string) (none T, _ error) {
 		return none, err
 	}
 	return list[0], nil
-}
-
-// anys turns values into arguments.
-func anys[T any](values []T) []any {
-	out := make([]any, len(values))
-	for i, v := range values {
-		out[i] = v
-	}
-	return out
 }
 
 // listKey says by what a list is ordered.

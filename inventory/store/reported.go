@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/sqltext"
 )
 
 type reportedRow struct {
@@ -102,5 +103,5 @@ func (w writer) SetReported(says []inventory.Reported) error {
 	}
 	of := "CASE id" + strings.Repeat(" WHEN ? THEN CAST(? AS BIGINT)", len(says)) + " END"
 	return w.set("settle reports", "thing reported", "UPDATE reported SET settled = "+of+", pool = "+of+" WHERE id IN "+
-		marks(len(ids)), slices.Concat(settled, pool, anys(ids))...)
+		sqltext.Marks(len(ids)), slices.Concat(settled, pool, sqltext.Args(ids))...)
 }

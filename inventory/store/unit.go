@@ -14,6 +14,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/store/fault"
+	"stowkeeper/inventory/store/judged"
 	"stowkeeper/inventory/store/trial"
 )
 
@@ -34,11 +35,13 @@ type unit struct {
 
 	failed error // of what fails all of it
 
-	log    []noted           // what goes into the chains at its end
-	late   bool              // it is about rows from before the chains
-	heads  map[string]heads  // of stations that are locked, as they will be
-	owners map[string]string // by code of a place, the station that it belongs to
-	names  map[string]int64  // numbers of people that it is the first to write
+	judged.Conn                   // to what bags were judged to be
+	touched     judged.Touched    // of that
+	log         []noted           // what goes into the chains at its end
+	late        bool              // it is about rows from before the chains
+	heads       map[string]heads  // of stations that are locked, as they will be
+	owners      map[string]string // by code of a place, the station that it belongs to
+	names       map[string]int64  // numbers of people that it is the first to write
 }
 
 // reader and writer are what a unit of work's function is given.
@@ -208,6 +211,7 @@ func (s *database) unit(ctx context.Context, tx *sql.Tx) *unit {
 	u := &unit{s: s, tx: tx, end: tx, held: newLocks(), seen: map[any]any{}, heads: map[string]heads{},
 		owners: map[string]string{}, names: map[string]int64{}}
 	u.ctx = context.WithValue(context.WithValue(ctx, txKey{}, tx), unitKey{s}, u)
+	u.Conn = judged.Conn{Each: u.each, Exec: u.quietly, Locks: s.engine == Postgres}
 	return u
 }
 

@@ -1,6 +1,9 @@
 package storeroom
 
-import "stowkeeper/inventory"
+import (
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
+)
 
 // ContentsCard is what the card on the outside of a bag says of its inside.
 type ContentsCard struct {
@@ -30,7 +33,7 @@ func ContentsCardOf(v inventory.BagView, now inventory.Instant) ContentsCard {
 	if v.Bag.SealState == inventory.SealIntact {
 		c.Seal = v.Bag.Seal
 	}
-	for _, g := range inventory.ChecklistOf(v, now, 0, 0).ToCount() {
+	for _, g := range lists.ToCount(inventory.ChecklistOf(v, now, 0, 0)) {
 		pouch := g.Pouch
 		if g.NotOnList {
 			pouch = besideList

@@ -62,7 +62,7 @@ func (s *Service) RecordRestock(ctx context.Context, by inventory.Actor, in inve
 		if err := noteRestock(w, b, in); err != nil {
 			return in, err
 		}
-		in.ListMove, err = lists.ToNewest(w, by, in.RecordedAt, b, restockName(in))
+		in.ListMove, err = lists.ToNewest(w, by, station, in.RecordedAt, b, restockName(in))
 		if err == nil && in.ListMove == nil && len(in.Lines)+len(in.TakeOut) == 0 && in.SealSet == "" {
 			err = inventory.InvalidField("lines", "enter at least one quantity")
 		}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"maps"
+	"reflect"
 	"slices"
 
 	"stowkeeper/inventory"
@@ -422,6 +423,14 @@ func (v *verifier) readiness(now inventory.Instant) error {
 			inBag[k.Place] = append(inBag[k.Place], inventory.Stock{Place: k.Place, Lot: v.lots[k.Lot], Qty: n})
 		}
 	}
+	kept, err := v.r.KeptOf(now, false)
+	if err != nil {
+		return err
+	}
+	judged := map[string]inventory.Kept{}
+	for _, k := range kept {
+		judged[k.Bag] = k
+	}
 	for _, view := range views {
 		v.Bags++
 		stored := inventory.ReadinessOf(view, now, 0, inventory.DefaultHorizonDays)
@@ -433,6 +442,16 @@ func (v *verifier) readiness(now inventory.Instant) error {
 		if stored.State != replayed.State {
 			v.fault(view.Bag.AtStation, 0, "bag %s: %s by its balances, %s by the movements", view.Bag.Code, stored.State,
 				replayed.State)
+		}
+		if k, ok := judged[view.Bag.Code]; ok && !reflect.DeepEqual(k, inventory.Keep(view, k.At)) {
+			v.fault(view.Bag.AtStation, 0, "bag %s: what it was judged to be on %s is not what the records say", view.Bag.Code,
+				k.At)
+		}
+		delete(judged, view.Bag.Code)
+	}
+	for _, k := range judged { // of retired bags nothing is counted
+		if k.Purpose != "" || k.FirstStop != nil || k.Says() {
+			v.fault(k.AtStation, 0, "bag %s: retired, and counted as %s", k.Bag, k.State)
 		}
 	}
 	return nil

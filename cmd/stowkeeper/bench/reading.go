@@ -33,6 +33,9 @@ func (b *bench) report(ctx context.Context) (float64, error) {
 	if err != nil {
 		return 0, fmt.Errorf("%w: install sqlite3", errCannot)
 	}
+	if err := judged(ctx, b.large); err != nil {
+		return 0, err
+	}
 	return against(5, timed(func() error {
 		_, err := b.many.get(ctx, "/api/v1/reports/shortages")
 		return err
@@ -41,6 +44,22 @@ func (b *bench) report(ctx context.Context) (float64, error) {
 			fmt.Sprintf(shortLines, b.large.day)).Output()
 		return err
 	}))
+}
+
+// judged waits until what each bag of a service is judged to be is kept.
+func judged(ctx context.Context, s *service) error {
+	db, err := sql.Open(prepared.Driver, "file:"+s.file+"?_pragma=query_only(1)")
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	for left := 1; ; time.Sleep(time.Second / 4) {
+		err := db.QueryRowContext(ctx, "SELECT count(*) FROM bag b LEFT JOIN kept k ON k.bag = b.code WHERE k.until IS NULL").
+			Scan(&left)
+		if err != nil || left == 0 {
+			return err
+		}
+	}
 }
 
 // reportOfMore compares the report of ten times the bags, as many short, with that of the large service.
@@ -54,6 +73,9 @@ func (b *bench) reportOfMore(ctx context.Context) (float64, error) {
 		return 0, err
 	}
 	defer func() { _ = most.stop() }()
+	if err := errors.Join(judged(ctx, huge), judged(ctx, b.large)); err != nil {
+		return 0, err
+	}
 	return ofPage(ctx, 3, most, b.many, "/api/v1/reports/shortages")
 }
 

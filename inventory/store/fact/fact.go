@@ -23,13 +23,14 @@ var NoFact = map[string]string{
 	"person.locked_till": "wrong tries, forgotten after a while", "person.secret_hash": "a secret",
 	"token.hash": "a secret", "terminal.hash": "a secret", "token.last_used": "a day in passing",
 	"upload": "a file that waits to be imported", "upload_part": "a file that waits to be imported",
-	"terminal.last_used": "a day in passing", "answer.body": "a copy of what was answered, with names in it",
+	"kept.judged_at": "a time in passing", "terminal.last_used": "a day in passing",
+	"answer.body": "a copy of what was answered, with names in it",
 }
 
 // follows is what verify works out from facts, or checks in another way.
 var follows = []string{
-	"actor", "service", "entering", "schema_version", "station.chain_seq", "station.chain_hash", "station.entry_seq",
-	"station.entry_hash", "bag.position", "batch.inspected_on", "batch.cycles", "batch.inspect_by", "batch.withdrawn",
+	"actor", "service", "entering", "kept", "schema_version", "station.chain_seq", "station.chain_hash",
+	"station.entry_seq", "station.entry_hash", "bag.position", "batch.inspected_on", "batch.cycles", "batch.inspect_by", "batch.withdrawn",
 	"history_entry.id", "history_entry.hash",
 }
 

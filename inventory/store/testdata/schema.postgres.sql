@@ -450,6 +450,26 @@ CREATE TABLE item (
 
 CREATE INDEX item_category ON public.item USING btree (category);
 
+CREATE TABLE kept (
+    bag text COLLATE "C" NOT NULL,
+    at_station text COLLATE "C" NOT NULL,
+    seal text COLLATE "C" NOT NULL,
+    judged_at bigint NOT NULL,
+    until bigint,
+    purpose text COLLATE "C" NOT NULL,
+    inside text COLLATE "C" NOT NULL,
+    state text COLLATE "C" NOT NULL,
+    first_stop bigint NOT NULL,
+    first_lot bigint NOT NULL,
+    judged text COLLATE "C" NOT NULL,
+    CONSTRAINT kept_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
+    CONSTRAINT kept_pkey PRIMARY KEY (bag)
+);
+
+CREATE INDEX kept_first_stop ON public.kept USING btree (first_stop, bag) WHERE (first_stop > 0);
+
+CREATE INDEX kept_says ON public.kept USING btree (bag) WHERE (judged <> ''::text);
+
 CREATE TABLE kit_accept (
     list text COLLATE "C" NOT NULL,
     version bigint NOT NULL,

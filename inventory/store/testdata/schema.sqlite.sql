@@ -336,6 +336,24 @@ CREATE TABLE item (
 
 CREATE INDEX item_category ON item (category);
 
+CREATE TABLE kept (
+    bag TEXT PRIMARY KEY REFERENCES bag (code),
+    at_station TEXT NOT NULL DEFAULT '',
+    seal TEXT NOT NULL DEFAULT '',
+    judged_at INTEGER NOT NULL DEFAULT 0,
+    until INTEGER,
+    purpose TEXT NOT NULL DEFAULT '',
+    inside TEXT NOT NULL DEFAULT '',
+    state TEXT NOT NULL DEFAULT '',
+    first_stop INTEGER NOT NULL DEFAULT 0,
+    first_lot INTEGER NOT NULL DEFAULT 0,
+    judged TEXT NOT NULL DEFAULT ''
+) STRICT, WITHOUT ROWID;
+
+CREATE INDEX kept_first_stop ON kept (first_stop, bag) WHERE first_stop > 0;
+
+CREATE INDEX kept_says ON kept (bag) WHERE judged <> '';
+
 CREATE TABLE kit_accept (
     list TEXT NOT NULL,
     version INTEGER NOT NULL,

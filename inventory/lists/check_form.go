@@ -1,4 +1,6 @@
-package inventory
+package lists
+
+import "stowkeeper/inventory"
 
 // CountGroup is a part of the form of a full check: a pouch, or what lies in the bag without being on its list.
 type CountGroup struct {
@@ -10,14 +12,14 @@ type CountGroup struct {
 // CountRow is a line of the list with the lots to count for it, surplus
 // included. Line is its index in the list, -1 for what is not on it.
 type CountRow struct {
-	LineState
+	inventory.LineState
 	Line int
 }
 
 // ToCount arranges all that should be in the bag by pouches, in the order of the list, so that a full check counts
 // every unit once. Units beyond par lie with the line that has the rest of their lot, else with the first line that
 // takes their item.
-func (c Checklist) ToCount() []CountGroup {
+func ToCount(c inventory.Checklist) []CountGroup {
 	rows := make([]CountRow, len(c.Readiness.Lines))
 	for i, l := range c.Readiness.Lines {
 		rows[i] = CountRow{l, i}
@@ -42,19 +44,19 @@ func (c Checklist) ToCount() []CountGroup {
 	}
 	if off := c.Readiness.NotOnList; len(off) > 0 {
 		g := CountGroup{NotOnList: true}
-		var lots []LotOnLine
+		var lots []inventory.LotOnLine
 		for _, l := range off {
 			lots = withLot(lots, l)
 		}
 		for _, l := range lots {
-			g.Rows = append(g.Rows, CountRow{LineState{Item: l.Item, Lots: []LotOnLine{l}}, -1})
+			g.Rows = append(g.Rows, CountRow{inventory.LineState{Item: l.Item, Lots: []inventory.LotOnLine{l}}, -1})
 		}
 		groups = append(groups, g)
 	}
 	return groups
 }
 
-func addSurplus(rows []CountRow, k KitList, s LotOnLine) {
+func addSurplus(rows []CountRow, k inventory.KitList, s inventory.LotOnLine) {
 	for i := range rows {
 		for j := range rows[i].Lots {
 			if rows[i].Lots[j].LotID == s.LotID {
@@ -63,13 +65,13 @@ func addSurplus(rows []CountRow, k KitList, s LotOnLine) {
 			}
 		}
 	}
-	if i := takingLine(k.Lines, s.Item); i >= 0 {
+	if i := inventory.TakingLine(k.Lines, s.Item); i >= 0 {
 		rows[i].Lots = append(rows[i].Lots, s)
 	}
 }
 
 // withLot adds units to lots, one entry for each lot.
-func withLot(lots []LotOnLine, l LotOnLine) []LotOnLine {
+func withLot(lots []inventory.LotOnLine, l inventory.LotOnLine) []inventory.LotOnLine {
 	for i := range lots {
 		if lots[i].LotID == l.LotID {
 			lots[i].Qty += l.Qty

@@ -1,4 +1,4 @@
-package inventory_test
+package history_test
 
 import (
 	"testing"
@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/history"
 	"stowkeeper/inventory/inventorytest"
 )
 
@@ -16,11 +17,11 @@ func TestClockCheck(t *testing.T) {
 		-time.Hour: {}, 0: {}, time.Minute: {}, time.Minute + time.Microsecond: {true}, 24 * time.Hour: {true},
 		24*time.Hour + time.Microsecond: {true, true}, 10 * 365 * 24 * time.Hour: {true, true},
 	} {
-		c := inventory.ClockCheck{Now: now, Newest: now.Add(ahead)}
+		c := history.ClockCheck{Now: now, Newest: now.Add(ahead)}
 		assert.Equal(t, want, [2]bool{c.Warns(), c.Err() != nil}, ahead)
 		assert.Equal(t, want[1], inventory.ClockJumped(c.Newest, now), ahead)
 	}
-	assert.False(t, inventory.ClockCheck{Now: now}.Warns(), "of a service without records")
-	assert.ErrorContains(t, inventory.ClockCheck{Now: inventorytest.At("2016-01-02T00:00:00Z"), Newest: now}.Err(),
+	assert.False(t, history.ClockCheck{Now: now}.Warns(), "of a service without records")
+	assert.ErrorContains(t, history.ClockCheck{Now: inventorytest.At("2016-01-02T00:00:00Z"), Newest: now}.Err(),
 		"clock says 2016-01-02, its newest record is of 2026-11-25")
 }

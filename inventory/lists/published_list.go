@@ -1,4 +1,6 @@
-package inventory
+package lists
+
+import "stowkeeper/inventory"
 
 // PublishedList is a kit list that somebody published: a starting point for a list of one's own. Its numbers are
 // facts; using it claims no compliance with anything. Whether it still holds is for its user to find out.
@@ -23,9 +25,9 @@ type PublishedItem struct {
 }
 
 // Line is a line that needs what a published one needs: the least number is what is wanted and what stops.
-func (p PublishedItem) Line(item string) Line {
+func (p PublishedItem) Line(item string) inventory.Line {
 	if p.Qty == 0 {
-		return Line{Item: item, PresenceOnly: true}
+		return inventory.Line{Item: item, PresenceOnly: true}
 	}
-	return Line{Item: item, Par: p.Qty, Minimum: p.Qty}
+	return inventory.Line{Item: item, Par: p.Qty, Minimum: p.Qty}
 }
