@@ -16,7 +16,7 @@ func TestKeptHolds(t *testing.T) {
 	t.Parallel()
 	m := inventorytest.NewMaker(11)
 	turns, long := 0, 0
-	for range 400 {
+	for range 120 {
 		g := m.Region(6, 4)
 		for _, v := range g.Bags {
 			now := inventorytest.WalkFrom.AddDays(m.IntN(300)).Start(inventorytest.UtcZone).
@@ -35,8 +35,8 @@ func TestKeptHolds(t *testing.T) {
 			}
 		}
 	}
-	require.Greater(t, turns, 1000)
-	require.Greater(t, long, 300, "kept for days where nothing falls due")
+	require.Greater(t, turns, 500)
+	require.Greater(t, long, 90, "kept for days where nothing falls due")
 }
 
 func requireKept(t *testing.T, v inventory.BagView, k inventory.Kept, at inventory.Instant) {
