@@ -104,7 +104,11 @@ func (s *Service) Import(ctx context.Context, by inventory.Actor, in Import) (Im
 	im.long = total > atOnce
 	var rep ImportReport
 	run := s.store.Write
-	if in.DryRun || im.long {
+	im.checks = (in.DryRun || im.long) && !slices.ContainsFunc(sheets, func(sh sheet) bool { return sh.kind != ImportStock })
+	switch {
+	case im.checks:
+		run = s.check
+	case in.DryRun || im.long:
 		run = s.store.Try
 	}
 	err = run(ctx, func(ctx context.Context, w inventory.Writer) error {
@@ -121,7 +125,7 @@ func (s *Service) Import(ctx context.Context, by inventory.Actor, in Import) (Im
 		return err
 	})
 	if err == nil && im.long && !in.DryRun && rep.Refused == 0 {
-		im.slice = firstSlice
+		im.slice, im.checks = firstSlice, false
 		err = im.all(sheets)
 		rep = im.finished()
 		rep.Done = rep.Done && err == nil
@@ -204,6 +208,7 @@ type importing struct {
 	reader rowReader
 	queue  []task
 	long   bool // what stopped goes on: rows of it that are in are known
+	checks bool // it only reads, and nothing comes of it
 	done   int  // tasks of slices
 	slice  int  // how many tasks the next unit of work takes; 0 where all is one
 }

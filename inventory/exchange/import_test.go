@@ -381,7 +381,7 @@ func TestNobodyWaitsForAnImport(t *testing.T) {
 		for n := range 50 {
 			before = append(before, receive(n))
 		}
-		text, done := longFile(1000, "NORTH-STORE"), make(chan exchange.ImportReport, 1)
+		text, done := longFile(5000, "NORTH-STORE"), make(chan exchange.ImportReport, 1)
 		go func() {
 			rep, err := h.S.Exchange.Import(h.Ctx, fixture.Keeper, exchange.Import{Kind: exchange.ImportStock,
 				Source: table.CSV{Name: "stock", Data: strings.NewReader(text), Size: int64(len(text))}})
@@ -393,7 +393,7 @@ func TestNobodyWaitsForAnImport(t *testing.T) {
 		}
 		rep := <-done
 		assert.True(t, rep.Done, "%v", rep.Lines)
-		assert.Equal(t, 1000, rep.Created)
+		assert.Equal(t, 5000, rep.Created)
 		slices.Sort(before)
 		slices.Sort(meanwhile)
 		usual, most, all := before[48], meanwhile[len(meanwhile)*99/100], len(meanwhile)

@@ -5,9 +5,9 @@ import (
 	"database/sql"
 	"maps"
 	"slices"
-	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/bulk"
 )
 
 // AppendMovements puts movements at the end of their stations' chains.
@@ -203,51 +203,30 @@ func (a *appending) move(m inventory.Movement) error {
 	return nil
 }
 
-const movementColumns = `station, seq, lot_id, into_lot_id, batch_id, qty, from_place, to_place, reason, cause,
-    happened_at, recorded_at, by_name, witness, reference, note, corrects, prev_hash, hash`
-const movementColumnCount = 19
-
-// insert adds the rows a few hundred at a time and learns their ids.
-func (a *appending) insert() error {
-	type link struct {
-		station string
-		seq     int64
-	}
-	ids := make(map[link]int64, len(a.ms))
-	for _, part := range chunks(a.ms, 500) {
-		args := make([]any, 0, len(part)*movementColumnCount)
-		for _, m := range part {
-			args = append(args, m.Station, m.Seq, m.LotID, m.IntoLotID, a.lots[m.LotID].batch, m.Qty, m.From, m.To,
-				string(m.Reason),
-				string(m.Cause), instant(m.HappenedAt), instant(m.RecordedAt), m.By, m.Witness, m.Reference, m.Note,
-				ref(m.Corrects), m.PrevHash, m.Hash)
-		}
-		err := a.each("INSERT INTO movement ("+movementColumns+") VALUES "+rowsOfMarks(len(part), movementColumnCount)+
-			" RETURNING id, station, seq", args, func(rows *sql.Rows) error {
-			var id int64
-			var l link
-			err := rows.Scan(&id, &l.station, &l.seq)
-			ids[l] = id
-			return err
-		})
-		if err != nil {
-			return err
-		}
-	}
-	for i, m := range a.ms {
-		m.ID = ids[link{m.Station, m.Seq}]
-		a.ms[i] = m
-		err := a.note(a.s.facts["movement"], map[string]any{"id": m.ID, "hash": m.Hash, "station": m.Station}, false)
-		if err != nil {
-			return err
-		}
-	}
-	return nil
+type movementRow struct {
+	ID, Seq, LotID, IntoLotID, BatchID                               int64
+	Qty                                                              int
+	Station, Reason, Cause, Witness, Reference, Note, PrevHash, Hash string
+	From                                                             string  `gorm:"column:from_place"`
+	To                                                               string  `gorm:"column:to_place"`
+	HappenedAt                                                       instant `gorm:"not null"`
+	RecordedAt                                                       instant `gorm:"not null"`
+	By                                                               string  `gorm:"column:by_name"`
+	Corrects                                                         ref
 }
 
-// rowsOfMarks returns (?, …), (?, …) … for an insert of n rows.
-func rowsOfMarks(n, columns int) string {
-	return strings.Repeat(marks(columns)+", ", n-1) + marks(columns)
+// insert adds the rows and learns their ids.
+func (a *appending) insert() error {
+	rows := mapped(a.ms, func(m inventory.Movement) movementRow {
+		row := convert[movementRow](m)
+		row.ID, row.BatchID = 0, a.lots[m.LotID].batch
+		return row
+	})
+	err := a.writer.insert(rows)
+	for i, row := range rows {
+		a.ms[i].ID = row.ID
+	}
+	return err
 }
 
 // storeBalances deletes first, so that a device leaves its place before it arrives at another.
@@ -282,7 +261,7 @@ func (a *appending) upsertBalances(kept []spot) error {
 			l := a.lots[at.lot]
 			args = append(args, at.place, at.lot, l.batch, l.device, a.now[at])
 		}
-		_, err := a.exec("INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES "+rowsOfMarks(len(part), 5)+
+		_, err := a.exec("INSERT INTO balance (place, lot_id, batch_id, device, qty) VALUES "+bulk.Marks(len(part), 5)+
 			" ON CONFLICT (place, lot_id) DO UPDATE SET qty = excluded.qty", args...)
 		if err != nil {
 			return err

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/bulk"
 	"stowkeeper/inventory/store/fact"
 )
 
@@ -51,7 +52,8 @@ func (w writer) AddHistory(ds []inventory.HistoryEntry) error {
 // tell of them, and these at the ends of their chains.
 type entering struct {
 	writer
-	rows []historyEntryRow
+	rows   []historyEntryRow
+	values []map[string]any // of the rows, by column
 }
 
 // enter puts what the unit of work wrote into the chains. It is done at its end, and where it looks at them itself.
@@ -61,7 +63,7 @@ func (u *unit) enter() error {
 	}
 	e := &entering{writer: writer{reader{u}}}
 	err := firstError(e.findOwners, e.lockStationsOf, e.gather, e.lockService, e.link,
-		func() error { return createAll(e.writer, e.rows)() }, e.storeHeads)
+		func() error { return bulk.InsertValues(e.s.history, e.values, e.each) }, e.storeHeads)
 	u.log = nil
 	return failure("enter facts", "", err)
 }
@@ -232,7 +234,7 @@ func (e *entering) link() error {
 		row := &e.rows[i]
 		h := e.heads[row.Chain]
 		row.Seq = ref(h.entered.Seq + 1)
-		values, err := rowValues(e.ctx, e.s.history, reflect.ValueOf(row).Elem())
+		values, err := bulk.Values(e.ctx, e.s.history, reflect.ValueOf(row).Elem())
 		if err != nil {
 			return err
 		}
@@ -241,6 +243,8 @@ func (e *entering) link() error {
 			return err
 		}
 		row.Hash = inventory.EntryHash(h.entered.Hash, form)
+		values["hash"] = row.Hash
+		e.values = append(e.values, values)
 		h.entered.Seq, h.entered.Hash = int64(row.Seq), row.Hash
 		e.heads[row.Chain] = h
 	}

@@ -64,7 +64,7 @@ func batchOnce(c *scene) {
 	c.addLot(b)
 	add := func(b inventory.Batch) func(inventory.Writer) error {
 		return func(w inventory.Writer) error {
-			_, err := w.AddBatch(b)
+			_, err := w.AddBatches([]inventory.Batch{b})
 			return err
 		}
 	}
@@ -99,7 +99,8 @@ func (c *scene) ensure(clocks inventory.Clocks) inventory.Lot {
 	c.t.Helper()
 	var lot inventory.Lot
 	c.write(func(w inventory.Writer) (err error) {
-		lot, err = w.EnsureLot(c.batch.ID, clocks, c.lot.ID, inventory.MustDay("2026-01-31"))
+		lot, err = ensured(w, inventory.Lot{Batch: c.batch, Clocks: clocks, Parent: c.lot.ID,
+			ReceivedOn: inventory.MustDay("2026-01-31")})
 		return err
 	})
 	return lot
@@ -129,10 +130,12 @@ func lotEnsured(c *scene) {
 	assert.Equal(c.t, c.lot.ID, c.ensure(inventory.Clocks{}).ID)
 	assert.Zero(c.t, c.ensure(inventory.Clocks{}).Parent, "what exists is left as it is")
 	err := c.tryWrite(func(w inventory.Writer) error {
-		_, err := w.EnsureLot(c.batch.ID+99, inventory.Clocks{}, 0, 0)
+		none := c.batch
+		none.ID += 99
+		_, err := ensured(w, inventory.Lot{Batch: none})
 		return err
 	})
-	assert.Equal(c.t, inventory.NotFound, inventory.KindOf(err))
+	assert.Equal(c.t, inventory.Conflict, inventory.KindOf(err))
 }
 
 func lotEnsuredTogether(c *scene) {
@@ -141,7 +144,7 @@ func lotEnsuredTogether(c *scene) {
 	for i := range ids {
 		wg.Go(func() {
 			assert.NoError(c.t, c.tryWrite(func(w inventory.Writer) error {
-				lot, err := w.EnsureLot(c.batch.ID, fullClocks(), c.lot.ID, 0)
+				lot, err := ensured(w, inventory.Lot{Batch: c.batch, Clocks: fullClocks(), Parent: c.lot.ID})
 				ids[i] = lot.ID
 				return err
 			}))
