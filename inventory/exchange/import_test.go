@@ -354,6 +354,51 @@ func TestNobodyWaitsForADryRun(t *testing.T) {
 	})
 }
 
+// TestLongFilesAreAskedAboutInSets: a dry run of a long file writes nothing, not even to a copy, and neither it nor the
+// import asks the database row by row.
+func TestLongFilesAreAskedAboutInSets(t *testing.T) {
+	h := fixture.New(t, storetest.OpenCounting(t))
+	text := longFile(2000, "NORTH-STORE", "N-01", "SOUTH-STORE")
+	before := storetest.Counted()
+	dry := imported(h, fixture.Keeper, exchange.ImportStock, text, true)
+	asked := storetest.Counted().Since(before)
+	assert.Equal(t, 2000, dry.Created, "%v", dry.Lines)
+	assert.Zero(t, asked.Writes)
+	assert.Less(t, asked.Statements, int64(40))
+	before = storetest.Counted()
+	rep := imported(h, fixture.Keeper, exchange.ImportStock, text, false)
+	assert.True(t, rep.Done, "%v", rep.Lines)
+	assert.Less(t, storetest.Counted().Since(before).Statements, int64(1000), "rows go in by the dozen")
+	h.Verify()
+}
+
+// TestLongFilesAgreeWithThemselves: a row is judged by what rows far above it would make, and nothing of the file
+// stays; what was imported before stands against it too.
+func TestLongFilesAgreeWithThemselves(t *testing.T) {
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	const head = "place,item,serial,batch_no,end_printed,end_wording,qty\n"
+	require.True(t, imported(h, fixture.Keeper, exchange.ImportStock, head+"NORTH-STORE,DRESSING,,OLD,2031-06,,4\n",
+		false).Done)
+	var b strings.Builder
+	b.WriteString(head + "NORTH-STORE,TQ,S 1,,,,\nNORTH-STORE,DRESSING,,A,2031-06,,1\n")
+	for i := range 2000 {
+		fmt.Fprintf(&b, "NORTH-STORE,DRESSING,,F%d,2031-06,,1\n", i)
+	}
+	b.WriteString("N-01,TQ,s1,,,,\nN-01,DRESSING,,A,2031-07,,1\nN-01,DRESSING,,A,2031-06,,1\n" +
+		"NORTH-STORE,DRESSING,,OLD,2031-06,,1\nN-01,DRESSING,,OLD,2031-07,,1\n")
+	rep := imported(h, fixture.Keeper, exchange.ImportStock, b.String(), false)
+	var said []string
+	for _, l := range rep.Lines[:4] {
+		said = append(said, fmt.Sprint(l.Row, " ", l.Column, " ", l.Reason))
+	}
+	assert.Equal(t, []string{"2004  serial number received before",
+		"2005 end_printed recorded here with expiry 2031-06: check a pack, correct the row or the batch",
+		"2007  already in that place: receive more, or count it",
+		"2008 end_printed recorded here with expiry 2031-06: check a pack, correct the row or the batch"}, said)
+	assert.Equal(t, []int{4, 2003}, []int{rep.Refused, rep.Created})
+	assert.Equal(t, map[string]int{"OLD": 4}, lotsIn(h, "NORTH-STORE", "N-01"))
+}
+
 // longFile is a file of as many rows of opening stock, two in each bag or store by turns.
 func longFile(rows int, places ...string) string {
 	var b strings.Builder

@@ -18,7 +18,7 @@ const (
 	atOnce     = 200
 	firstSlice = 100
 	mostSlice  = 1000
-	heldFor    = 80 * time.Millisecond
+	heldFor    = 50 * time.Millisecond
 )
 
 // task is what an import has to do about a row, or about several, in a unit of work. It may be done again, where that

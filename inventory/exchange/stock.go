@@ -361,7 +361,11 @@ func (s *stockReader) finish() error {
 			return err
 		}
 	}
-	if s.im.checks || len(in) == 0 {
+	switch {
+	case s.im.checks:
+		s.p.Forget()
+		return nil
+	case len(in) == 0:
 		return nil
 	}
 	return s.write(in)

@@ -22,6 +22,14 @@ type batchClocks struct {
 // Together has the unit write what its receipts make when it appends movements, as much of it as these move.
 func (u *Unit) Together() { u.later = &later{known: map[batchClocks]int64{}} }
 
+// Forget drops the lots that wait to be written, where what movements come to was only to be known. Later receipts are
+// judged by their batches all the same.
+func (u *Unit) Forget() {
+	clear(u.lots)
+	clear(u.later.known)
+	u.later.lots = nil
+}
+
 // addBatch adds a batch, marked with the notices that mean it.
 func (u *Unit) addBatch(b *inventory.Batch) error {
 	if u.later != nil {

@@ -252,23 +252,23 @@ func (e *entering) link() error {
 }
 
 func (e *entering) storeHeads() error {
-	done := map[string]bool{}
-	for _, row := range e.rows {
-		h := e.heads[row.Chain]
-		if done[row.Chain] {
-			continue
-		}
-		done[row.Chain] = true
-		text, args := "UPDATE service SET entry_seq = ?, entry_hash = ?", []any{h.entered.Seq, h.entered.Hash}
-		if row.Chain != "" {
-			text = "UPDATE station SET entry_seq = ?, entry_hash = ?, chain_seq = ?, chain_hash = ? WHERE code = ?"
-			args = append(args, h.moved.Seq, h.moved.Hash, row.Chain)
-		}
-		if _, err := e.quietly(text, args...); err != nil {
+	var args []any
+	for _, chain := range slices.Sorted(maps.Keys(e.heads)) {
+		h := e.heads[chain]
+		if chain != "" {
+			args = append(args, chain, h.entered.Seq, h.entered.Hash, h.moved.Seq, h.moved.Hash)
+		} else if _, err := e.quietly("UPDATE service SET entry_seq = ?, entry_hash = ?", h.entered.Seq,
+			h.entered.Hash); err != nil {
 			return err
 		}
 	}
-	return nil
+	if len(args) == 0 {
+		return nil
+	}
+	_, err := e.quietly("WITH h (code, seq, hash, moved, last) AS (VALUES "+bulk.Rows(len(args)/5,
+		"(?, CAST(? AS BIGINT), ?, CAST(? AS BIGINT), ?)")+") UPDATE station SET entry_seq = h.seq, entry_hash = h.hash, "+
+		"chain_seq = h.moved, chain_hash = h.last FROM h WHERE station.code = h.code", args...)
+	return err
 }
 
 // number is the number by which a person or program stands in the chains; who is new is given one. Nobody has none.

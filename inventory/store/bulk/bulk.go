@@ -12,8 +12,9 @@ import (
 	"gorm.io/gorm/schema"
 )
 
-// mostValues is how many values a statement takes at most: SQLite's limit is 32,766, PostgreSQL's 65,535.
-const mostValues = 30_000
+// mostRows is how many rows a statement inserts at most. What is left over goes in by halves of it, so that there are
+// few statements to parse, and all are kept by the engines' drivers.
+const mostRows = 64
 
 // Query runs a statement and has each row of its answer scanned.
 type Query func(text string, values []any, scan func(*sql.Rows) error) error
@@ -65,7 +66,11 @@ func InsertValues(of *schema.Schema, rows []map[string]any, query Query) error {
 		tail = " RETURNING id"
 	}
 	into := "INSERT INTO " + of.Table + " (" + strings.Join(columns, ", ") + ") VALUES "
-	for part := range slices.Chunk(rows, mostValues/len(columns)) {
+	for n := mostRows; len(rows) > 0; rows = rows[n:] {
+		for n > len(rows) {
+			n /= 2
+		}
+		part := rows[:n]
 		values := make([]any, 0, len(part)*len(columns))
 		for _, row := range part {
 			for _, name := range columns {
@@ -92,5 +97,8 @@ func InsertValues(of *schema.Schema, rows []map[string]any, query Query) error {
 
 // Marks returns (?, …), (?, …) … for so many rows.
 func Marks(rows, columns int) string {
-	return strings.Repeat(", ("+strings.Repeat(", ?", columns)[2:]+")", rows)[2:]
+	return Rows(rows, "("+strings.Repeat(", ?", columns)[2:]+")")
 }
+
+// Rows returns so many times what stands for a row.
+func Rows(rows int, one string) string { return strings.Repeat(", "+one, rows)[2:] }
