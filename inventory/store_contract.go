@@ -217,8 +217,7 @@ type Writer interface {
 	// CorrectBatch stores anew what is printed on a batch, with what was recorded of it before, and keeps the
 	// correction. A number that another batch has gives a Conflict.
 	CorrectBatch(b Batch, c BatchCorrection) (BatchCorrection, error)
-	// EnsureLots returns the lots of these batches with these clocks, each named once, making those that do not exist,
-	// numbered in this order.
+	// EnsureLots returns the lots of these batches with these clocks, each named once, made in this order where need be.
 	EnsureLots(ls []Lot) ([]Lot, error)
 	// AppendMovements puts movements at the end of their stations' chains and changes the balances: it fills in ID,
 	// Seq, PrevHash and Hash (by ChainHash, with the numbers of Actors), and moves on the position of every bag
@@ -391,8 +390,7 @@ type NoticeFilter struct {
 	Status NoticeStatus
 }
 
-// StockFilter narrows a reading of stock. Station is that of the place, where the
-// place is a bag the station where the bag is.
+// StockFilter narrows a reading of stock. Station is that of the place, of a bag that where it is.
 type StockFilter struct {
 	Stations []string
 	Kinds    []PlaceKind

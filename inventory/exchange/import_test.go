@@ -331,7 +331,9 @@ func TestNobodyWaitsForADryRun(t *testing.T) {
 		text, received := b.String(), 0
 		rep, err := h.S.Exchange.Import(h.Ctx, fixture.Keeper, exchange.Import{Kind: exchange.ImportStock, DryRun: true,
 			Source: table.CSV{Name: "stock", Data: strings.NewReader(text), Size: int64(len(text))},
-			Progress: func(rows, _ int) {
+			Progress: func(p exchange.Progress) {
+				rows := p.Rows
+				assert.True(t, p.Checks)
 				if rows < 200 {
 					return
 				}
@@ -457,13 +459,13 @@ func TestALongImportGoesOn(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := fixture.New(t, s)
 		text := longFile(600, "NORTH-STORE", "N-01", "N-02")
-		run := func(ctx context.Context, told func(rows, total int)) (exchange.ImportReport, error) {
+		run := func(ctx context.Context, told func(exchange.Progress)) (exchange.ImportReport, error) {
 			return h.S.Exchange.Import(ctx, fixture.Keeper, exchange.Import{Kind: exchange.ImportStock, Progress: told,
 				Source: table.CSV{Name: "stock", Data: strings.NewReader(text), Size: int64(len(text))}})
 		}
 		ctx, kill := context.WithCancel(h.Ctx)
-		rep, err := run(ctx, func(rows, _ int) {
-			if rows > 100 {
+		rep, err := run(ctx, func(p exchange.Progress) {
+			if p.Rows > 100 && !p.Checks {
 				kill()
 			}
 		})

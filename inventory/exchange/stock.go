@@ -109,8 +109,8 @@ func formerNumbers(b inventory.Batch) []string {
 }
 
 // stockReader counts units in. Of each slice all that its rows name is read together, the rows are judged one by one,
-// and what comes of them is written together. Where the import only checks, nothing is, and what earlier rows would make
-// is remembered.
+// and what comes of them is written together. Where the import only checks, nothing is, and it remembers what earlier
+// rows would make.
 type stockReader struct {
 	im     *importing
 	p      *ledger.Unit

@@ -100,7 +100,8 @@ func (u *Unit) know(ms []inventory.Movement) error {
 
 // knowBags locks the bags among places that are known, and looks them up.
 func (u *Unit) knowBags(places []string) error {
-	bags := slices.DeleteFunc(missing(u.held, places), func(c string) bool { return u.places[c].Kind != inventory.KindBag })
+	bags := missing(u.held, places)
+	bags = slices.DeleteFunc(bags, func(code string) bool { return u.places[code].Kind != inventory.KindBag })
 	if len(bags) == 0 {
 		return nil
 	}

@@ -19,11 +19,11 @@ import (
 func rowStructs() []any {
 	return []any{
 		categoryRow{}, stationRow{}, placeRow{}, itemRow{}, productRow{}, kitListRow{}, kitLineRow{}, kitAcceptRow{},
-		kitRuleRow{}, kitModuleRow{}, bagRow{}, bagEventRow{}, bagLogRow{}, sealRow{}, batchRow{}, lotRow{}, batchCorrectionRow{},
+		kitRuleRow{}, kitModuleRow{}, bagRow{}, bagEventRow{}, bagLogRow{}, sealRow{}, batchRow{}, batchCorrectionRow{},
 		bagCheckRow{}, bagUseRow{}, reportedRow{}, restockRow{}, observationRow{}, personRow{}, personStationRow{},
 		tokenRow{}, tokenStationRow{}, sessionRow{}, terminalRow{}, oneTimeLinkRow{}, answerRow{}, sheetOffsetRow{},
 		vehicleOutOfServiceRow{}, historyEntryRow{}, deliveryRow{}, inspectionRow{}, trainingUseRow{}, noticeRow{},
-		balanceCheckRow{}, documentRow{}, movementRow{},
+		balanceCheckRow{}, documentRow{}, movementRow{}, lotRow{},
 	}
 }
 
