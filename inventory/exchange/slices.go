@@ -12,13 +12,15 @@ import (
 )
 
 // A file of at most atOnce rows is imported in one unit of work, and longer ones in slices: the first of few rows, and
-// then of as many as are written in about heldFor, since everybody else waits for so long. Who waits for a slice comes
-// before the next, and after that the import waits as long as they made it wait, at most as long as it made them.
+// then of as many as are written in about heldFor, since everybody else waits for so long, or twice that while nobody
+// does. Who waits for a slice comes before the next, and after that the import waits as long as they made it wait, at
+// most as long as it made them.
 const (
 	atOnce     = 200
 	firstSlice = 100
 	mostSlice  = 1000
 	heldFor    = 50 * time.Millisecond
+	atAll      = 2 * time.Millisecond // who waits less does not wait for anybody
 )
 
 // task is what an import has to do about a row, or about several, in a unit of work. It may be done again, where that
@@ -110,12 +112,15 @@ func (im *importing) write(tasks []task) error {
 			im.tell(im.done)
 		}
 	}
-	most := 2 * len(tasks)
+	most, hold, waited := 2*len(tasks), heldFor, began.Sub(asked)
+	if waited < atAll {
+		hold *= 2
+	}
 	if held > 0 {
-		most = min(most, int(int64(len(tasks))*int64(heldFor)/int64(held)))
+		most = min(most, int(int64(len(tasks))*int64(hold)/int64(held)))
 	}
 	im.slice = min(max(most, 4), mostSlice)
-	if waited := began.Sub(asked); waited > time.Millisecond {
+	if waited >= atAll {
 		pause, done := context.WithTimeout(im.outer, min(waited, held))
 		defer done()
 		<-pause.Done()
