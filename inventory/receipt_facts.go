@@ -10,7 +10,7 @@ import (
 // ReceiptFacts are what receipts of one item are judged by.
 type ReceiptFacts struct {
 	Item       Item
-	products   []Product
+	Products   []Product
 	notices    []Notice
 	serials    map[string]*Batch // by their folded serial numbers
 	numbers    map[productBatch]*Batch
@@ -25,7 +25,7 @@ type productBatch struct {
 
 // NewReceiptFacts picks what is of an item. back are devices that went back to their supplier, or never came.
 func NewReceiptFacts(it Item, products []Product, notices []Notice, batches []Batch, back []Lot) *ReceiptFacts {
-	k := &ReceiptFacts{Item: it, products: products, serials: map[string]*Batch{}, numbers: map[productBatch]*Batch{},
+	k := &ReceiptFacts{Item: it, Products: products, serials: map[string]*Batch{}, numbers: map[productBatch]*Batch{},
 		back: map[int64]Lot{}}
 	for _, n := range notices {
 		if n.Item == it.Code {
@@ -59,7 +59,7 @@ func (k *ReceiptFacts) Put(b *Batch) {
 
 // has refuses a product that is another item's.
 func (k *ReceiptFacts) has(product int64) error {
-	if product == 0 || slices.ContainsFunc(k.products, func(pr Product) bool {
+	if product == 0 || slices.ContainsFunc(k.Products, func(pr Product) bool {
 		return pr.ID == product && pr.Item == k.Item.Code
 	}) {
 		return nil

@@ -220,15 +220,14 @@ type Writer interface {
 	// batch, or adds notices or batches, locks their item first, so that none works from older facts.
 	LockItem(code string) error
 
-	AddBatch(b Batch) (Batch, error) // without its BatchRecord
+	AddBatches(bs []Batch) ([]Batch, error) // numbered in this order
 	// SetBatchRecord stores what inspections, classes and notices say of a batch.
 	SetBatchRecord(id int64, r BatchRecord) error
 	// CorrectBatch stores anew what is printed on a batch, with what was recorded of it before, and keeps the
 	// correction. A number that another batch has gives a Conflict.
 	CorrectBatch(b Batch, c BatchCorrection) (BatchCorrection, error)
-	// EnsureLot returns the lot of a batch with those clocks, making it with
-	// that parent and day of receipt where it does not exist.
-	EnsureLot(batch int64, c Clocks, parent int64, receivedOn Day) (Lot, error)
+	// EnsureLots returns the lots of these batches with these clocks, each named once, made in this order where need be.
+	EnsureLots(ls []Lot) ([]Lot, error)
 	// AppendMovements puts movements at the end of their stations' chains and changes the balances: it fills in ID,
 	// Seq, PrevHash and Hash (by ChainHash, with the numbers of Actors), and moves on the position of every bag
 	// touched. Station rows are locked in code order. A balance that would go below zero gives a Conflict, and so
@@ -352,9 +351,10 @@ type ItemFilter struct {
 
 // ProductFilter narrows a list of products.
 type ProductFilter struct {
-	Item string
-	GTIN string
-	HIBC string
+	Item  string
+	Items []string // only of these, where any are named
+	GTIN  string
+	HIBC  string
 }
 
 // BagFilter narrows a list of bags. AtStations is about where the bag is. Bags
@@ -375,21 +375,20 @@ type BagFilter struct {
 type BatchFilter struct {
 	IDs       []int64 // only these, where any are named
 	Items     []string
-	BatchNos  []string // with Items, of those that are no devices: these numbers, or none
-	EverItems []string // batches that are or once were recorded as of one of these items
-	Stations  []string // batches with units at one of these stations
+	Numbers   [][2]string // item and number of batches besides Items, of which then only devices and the numberless count
+	EverItems []string    // batches that are or once were recorded as of one of these items
+	Stations  []string    // batches with units at one of these stations
 }
 
 // LotFilter narrows a list of lots.
 type LotFilter struct {
-	IDs      []int64 // only these, where any are named
-	Item     string
-	BatchNo  string   // that its batch ever bore, by FoldNumber
-	Serial   string   // likewise
-	Number   string   // part of any number that its batch ever bore, by FoldNumber
-	Place    string   // lots with a quantity there
-	Stations []string // lots with a quantity at one of these stations
-	Batch    int64
+	IDs             []int64 // only these, where any are named
+	Item            string
+	BatchNo, Serial string   // that its batch ever bore, by FoldNumber
+	Number          string   // part of any number that its batch ever bore, by FoldNumber
+	Place           string   // lots with a quantity there
+	Stations        []string // lots with a quantity at one of these stations
+	Batch           int64
 
 	Devices bool // only those with a serial number
 	Held    bool // only those with a quantity somewhere, or in Place or at Stations
@@ -405,15 +404,14 @@ type NoticeFilter struct {
 	Status NoticeStatus
 }
 
-// StockFilter narrows a reading of stock. Station is that of the place, where the
-// place is a bag the station where the bag is.
+// StockFilter narrows a reading of stock. Station is that of the place, of a bag that where it is.
 type StockFilter struct {
 	Stations []string
 	Kinds    []PlaceKind
 	Purpose  Purpose
 	Places   []string
 	Items    []string
-	Batch    int64
+	Batches  []int64
 	Lots     []int64
 }
 

@@ -21,6 +21,8 @@ type Uploads interface {
 	All(ctx context.Context) ([]Upload, error)
 	// Take gives the file to who reads it from now on. Refuses: Conflict where it was told of since silent.
 	Take(ctx context.Context, u Upload, silent Instant) ([]byte, error)
-	// Tell stores when it was heard of, and its state. Never refuses.
-	Tell(ctx context.Context, u Upload) error
+	// Tell stores when it was heard of, and its state. Refuses: Conflict for who told of it at was, where another took it
+	// since, or asked to stop and this is not the end.
+	Tell(ctx context.Context, u Upload, was Instant) error
+	Stop(ctx context.Context, code string) error // asks who reads it to stop. Never refuses
 }

@@ -126,13 +126,15 @@ func tables(kind exchange.ImportKind, data []byte) (table.Source, func() error, 
 // runImport does an import, or its dry run, while its page tells how far it is.
 func (s *server) runImport(v *visit, by inventory.Actor, j *importJob) error {
 	ctx := context.WithoutCancel(v.ctx())
-	j.Rows, j.Total, j.Report, j.Failed, j.HeardAt = 0, 0, exchange.ImportReport{}, "", v.now
+	j.Far, j.Report, j.Failed, j.HeardAt = exchange.Progress{}, exchange.ImportReport{}, "", v.now
 	j.State = j.state()
 	data, err := s.opt.Uploads.Take(ctx, j.Upload, v.now.Add(-silence))
 	if err != nil {
 		return err
 	}
-	var rows, total atomic.Int64
+	var far atomic.Pointer[exchange.Progress]
+	far.Store(&exchange.Progress{})
+	running, stop := context.WithCancel(ctx)
 	run := *j
 	var rep exchange.ImportReport
 	done := make(chan struct{})
@@ -149,16 +151,18 @@ func (s *server) runImport(v *visit, by inventory.Actor, j *importJob) error {
 		if source, closed, err = tables(run.Kind, data); err != nil {
 			return
 		}
-		rep, err = s.svc.Exchange.Import(ctx, by, exchange.Import{Kind: run.Kind, Source: source, Dates: run.Dates,
-			DryRun: run.Dry, Progress: func(n, of int) { rows.Store(int64(n)); total.Store(int64(of)) }})
+		rep, err = s.svc.Exchange.Import(running, by, exchange.Import{Kind: run.Kind, Source: source, Dates: run.Dates,
+			DryRun: run.Dry, Progress: func(p exchange.Progress) { far.Store(&p) }})
 		err = errors.Join(err, closed())
-		if err != nil && inventory.KindOf(err) == inventory.Internal {
+		if err != nil && running.Err() != nil {
+			err = inventory.Refuse(inventory.Conflict, "Cancelled")
+		} else if err != nil && inventory.KindOf(err) == inventory.Internal {
 			s.opt.Logger.Error("import failed", "error", err)
 		}
 	}()
 	go func() {
-		s.follow(ctx, &run, func() (int, int) { return int(rows.Load()), int(total.Load()) },
-			func() { run.end(rep, err) }, done)
+		defer stop()
+		s.follow(ctx, &run, func() exchange.Progress { return *far.Load() }, stop, func() { run.end(rep, err) }, done)
 	}()
 	return nil
 }
@@ -168,7 +172,7 @@ type importPage struct {
 	What            message.Message
 	Job             string
 	Running, DryRun bool
-	Rows, Total     int
+	Far             exchange.Progress
 	Report          exchange.ImportReport
 	Lines           []ImportRow
 	Cells           bool   // some lines are about a cell
@@ -231,7 +235,11 @@ func (s *server) doImport(v *visit, f *form) error {
 	if err != nil {
 		return err
 	}
-	if j.page(v.now).May {
+	if f.text("do") == "stop" {
+		if err := s.stopImport(v, j); err != nil {
+			return err
+		}
+	} else if j.page(v.now).May {
 		by, err := s.signed(v, f)
 		if err != nil {
 			return err

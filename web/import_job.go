@@ -19,19 +19,20 @@ const (
 	mostUploads = 4
 	tellEvery   = time.Second
 	silence     = 30 * time.Second
+	waitForStop = time.Second / 10
 )
 
 // importJob is a file that was uploaded a while ago, with what became of it.
 type importJob struct {
 	inventory.Upload `json:"-"`
 
-	Kind        exchange.ImportKind
-	Dates       exchange.DayOrder
-	Dry         bool
-	Rows, Total int
-	Report      exchange.ImportReport
-	Says        []string // of the report, kept so that they can be translated: what is ignored, and the reasons
-	Failed      string
+	Kind   exchange.ImportKind
+	Dates  exchange.DayOrder
+	Dry    bool
+	Far    exchange.Progress
+	Report exchange.ImportReport
+	Says   []string // of the report, kept so that they can be translated: what is ignored, and the reasons
+	Failed string
 }
 
 // keepUpload keeps a file for whoever sent it.
@@ -78,28 +79,45 @@ func (j *importJob) state() string {
 	return string(b)
 }
 
-// follow tells of a job each second, until it is done and what came of it is kept.
-func (s *server) follow(ctx context.Context, j *importJob, how func() (rows, total int), end func(),
+// follow tells of a job each second, until it is done and what came of it is kept. It is stopped where somebody asks.
+func (s *server) follow(ctx context.Context, j *importJob, far func() exchange.Progress, stop, end func(),
 	done <-chan struct{}) {
 	for tick := time.NewTicker(tellEvery); ; {
+		was := j.HeardAt
 		select {
 		case <-tick.C:
-			j.Rows, j.Total = how()
-			j.HeardAt = s.svc.Now()
+			j.Far, j.HeardAt = far(), s.svc.Now()
 		case <-done:
 			tick.Stop()
 			end()
 			j.HeardAt = 0
 		}
 		j.State = j.state()
-		err := s.opt.Uploads.Tell(ctx, j.Upload)
-		if err != nil {
+		err := s.opt.Uploads.Tell(ctx, j.Upload, was)
+		if inventory.KindOf(err) == inventory.Conflict {
+			stop()
+		} else if err != nil {
 			s.opt.Logger.Error("an import could not tell how far it is", "error", err)
 		}
 		if j.HeardAt == 0 {
 			return
 		}
+		if err != nil {
+			j.HeardAt = was
+		}
 	}
+}
+
+// stopImport asks whichever copy reads a file to stop, and waits a little, so that the page says what it came to.
+func (s *server) stopImport(v *visit, j *importJob) error {
+	err := s.opt.Uploads.Stop(v.ctx(), j.Code)
+	for range 3 * tellEvery / waitForStop {
+		if j, err = s.job(v); err != nil || j.HeardAt == 0 {
+			break
+		}
+		<-time.After(waitForStop)
+	}
+	return err
 }
 
 func (j *importJob) end(rep exchange.ImportReport, err error) {
@@ -117,7 +135,7 @@ func (j *importJob) end(rep exchange.ImportReport, err error) {
 }
 
 func (j *importJob) page(now inventory.Instant) *importPage {
-	p := &importPage{Job: j.Code, DryRun: j.Dry, Rows: min(j.Rows, j.Total), Total: j.Total, Report: j.Report,
+	p := &importPage{Job: j.Code, DryRun: j.Dry, Far: j.Far, Report: j.Report,
 		Failed: message.Kept(j.Failed)}
 	p.Running = j.HeardAt != 0 && now.Sub(j.HeardAt) < silence
 	left := j.HeardAt != 0 && !p.Running

@@ -5,12 +5,16 @@ import (
 	"mime/multipart"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory/exchange"
 )
 
 // send uploads a file as a browser does.
@@ -90,4 +94,36 @@ func TestImportPage(t *testing.T) {
 	for path, start := range map[string]string{"/exports/stowkeeper.xlsx": "PK", "/exports/stowkeeper.zip": "PK"} {
 		assert.True(t, strings.HasPrefix(c.get(path).res.Body.String(), start), path)
 	}
+}
+
+// TestAnImportIsStopped: who sent a file stops its import, whichever copy of the program reads it, and sees what it
+// came to.
+func TestAnImportIsStopped(t *testing.T) {
+	w := newWorld(t)
+	c := w.as("Quinn Master")
+	c.send("items", "items.csv", "code;name;category\nNEW-1;New thing;other\n").settled()
+	path := c.path
+	uploads := w.options().Uploads
+	kept, err := uploads.Upload(t.Context(), strings.TrimPrefix(path, "/imports/"))
+	require.NoError(t, err)
+	j, err := jobOf(kept)
+	require.NoError(t, err)
+	j.Dry, j.HeardAt = false, w.svc.Now()
+	j.State = j.state()
+	_, err = uploads.Take(t.Context(), j.Upload, j.HeardAt)
+	require.NoError(t, err)
+	far := exchange.Progress{Rows: 1000, Total: 5000, Took: 2 * time.Second}
+	done := make(chan struct{})
+	go (&server{svc: w.svc, opt: w.options()}).follow(t.Context(), j, func() exchange.Progress { return far },
+		sync.OnceFunc(func() { close(done) }), func() { j.Report = exchange.ImportReport{Stopped: true, Created: 1500} },
+		done)
+	assert.Eventually(t, func() bool {
+		return strings.Contains(c.get(path).text(), "Importing. 1000 of 5000 rows, 500 a second, 8 s left.")
+	}, 10*time.Second, 50*time.Millisecond)
+	c.post(path, url.Values{"do": {"stop"}})
+	assert.Equal(t, http.StatusSeeOther, c.res.Code)
+	page := c.get(path).text()
+	assert.Contains(t, page, "Stopped before its end.")
+	assert.Contains(t, page, "Created 1500")
+	assert.Contains(t, page, "Import file", "and it goes on")
 }

@@ -137,8 +137,9 @@ func (g *crowd) bag(station string, j int) inventory.Bag {
 
 // receive returns the movement that brings units of a new batch to a store.
 func (g *crowd) receive(station string, b inventory.Batch, qty int) inventory.Movement {
-	lot := must(g.w.EnsureLot(must(g.w.AddBatch(b)).ID, inventory.Clocks{}, 0, g.now.In(time.UTC)))
-	return g.move(lot.ID, qty, string(inventory.KindSupplier), station+"-STORE")
+	lots := must(g.w.EnsureLots([]inventory.Lot{{Batch: must(g.w.AddBatches([]inventory.Batch{b}))[0],
+		ReceivedOn: g.now.In(time.UTC)}}))
+	return g.move(lots[0].ID, qty, string(inventory.KindSupplier), station+"-STORE")
 }
 
 func (g *crowd) move(lot int64, qty int, from, to string) inventory.Movement {

@@ -115,6 +115,7 @@ var arrows = []struct{ from, to string }{
 		"inventory/shift inventory/stock inventory/storeroom inventory/transfer inventory/verify"},
 
 	{"inventory/store/alike", ""},
+	{"inventory/store/bulk", ""},
 	{"inventory/store/fact", "inventory"},
 	{"inventory/store/fault", ""},
 	{"inventory/store/group", ""},
@@ -123,9 +124,9 @@ var arrows = []struct{ from, to string }{
 	{"inventory/store/slow", ""},
 	{"inventory/store/sqlitefile", "inventory"},
 	{"inventory/store/trial", "inventory/store/sqlitefile"},
-	{"inventory/store", "inventory inventory/amount inventory/store/alike inventory/store/fact " +
-		"inventory/store/fault inventory/store/group inventory/store/migrations inventory/store/prepared " +
-		"inventory/store/slow inventory/store/sqlitefile inventory/store/trial"},
+	{"inventory/store", "inventory inventory/amount inventory/store/alike inventory/store/bulk " +
+		"inventory/store/fact inventory/store/fault inventory/store/group inventory/store/migrations " +
+		"inventory/store/prepared inventory/store/slow inventory/store/sqlitefile inventory/store/trial"},
 	{"inventory/store/whole", "inventory inventory/store inventory/store/fact inventory/store/migrations"},
 	{"inventory/store/upload", "inventory inventory/store inventory/store/migrations"},
 	{"inventory/store/storetest",

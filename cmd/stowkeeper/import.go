@@ -156,12 +156,12 @@ func printable(s string) string {
 	}, s)
 }
 
-// bar shows how far something is: on a terminal as a bar that fills, elsewhere as a line for each tenth.
+// bar shows how far an import is: on a terminal as a bar that fills, elsewhere as a line for each tenth.
 type bar struct {
 	out      io.Writer
 	terminal bool
 	tenth    int
-	shown    bool
+	told     exchange.Progress
 }
 
 func newBar(out io.Writer) *bar {
@@ -174,24 +174,33 @@ func newBar(out io.Writer) *bar {
 
 const barWidth = 40
 
-func (b *bar) tell(done, total int) {
-	if total < 1000 { // done before it can be read
+func (b *bar) tell(p exchange.Progress) {
+	if p.Total < 1000 { // done before it can be read
 		return
 	}
-	done = min(done, total)
+	if p.Checks != b.told.Checks && b.told.Total > 0 {
+		b.end()
+		b.tenth = 0
+	}
+	b.told = p
+	said := fmt.Sprintf("%d of %d rows", p.Rows, p.Total)
+	if p.Checks {
+		said = "checked " + said
+	}
+	if p.Rate() > 0 {
+		said += fmt.Sprintf(", %d a second, %d s left", p.Rate(), p.Left())
+	}
 	if b.terminal {
-		full := barWidth * done / total
-		fmt.Fprintf(b.out, "\r[%s%s] %d of %d rows", strings.Repeat("#", full), strings.Repeat(".", barWidth-full), done,
-			total)
-		b.shown = true
-	} else if tenth := 10 * done / total; tenth > b.tenth {
+		full := barWidth * p.Rows / p.Total
+		fmt.Fprintf(b.out, "\r[%s%s] %s\x1b[K", strings.Repeat("#", full), strings.Repeat(".", barWidth-full), said)
+	} else if tenth := 10 * p.Rows / p.Total; tenth > b.tenth {
 		b.tenth = tenth
-		fmt.Fprintf(b.out, "%d of %d rows\n", done, total)
+		fmt.Fprintln(b.out, said)
 	}
 }
 
 func (b *bar) end() {
-	if b.shown {
+	if b.terminal && b.told.Total > 0 {
 		fmt.Fprintln(b.out)
 	}
 }

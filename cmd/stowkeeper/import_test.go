@@ -61,7 +61,7 @@ func TestImportManyRows(t *testing.T) {
 	o, peak = watched(t, "import", "--db", db, "stock", openingRows(t, manyRows, manyRows, 0))
 	require.Zero(t, o.code, "%s", o.err)
 	assert.Contains(t, o.out, fmt.Sprintf("imported: %d rows, %[1]d created", manyRows))
-	assert.Contains(t, o.err, fmt.Sprintf("%d of %d rows\n", manyRows/2, manyRows), "progress")
+	assert.Contains(t, o.err, fmt.Sprintf("\n%d of %d rows", manyRows/2, manyRows), "progress")
 	t.Logf("imported with %d KiB", peak)
 	assert.Less(t, peak, mostMemory)
 }

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io"
 	"slices"
+	"time"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/message"
@@ -62,9 +63,32 @@ const maxLines = 500
 type Import struct {
 	Kind     ImportKind
 	Source   table.Source
-	Dates    DayOrder              // how dates in numbers alone are meant; those that depend on it are refused without
-	DryRun   bool                  // find out what would happen, and change nothing
-	Progress func(rows, total int) // told now and then, in order; may be nil
+	Dates    DayOrder       // how dates in numbers alone are meant; those that depend on it are refused without
+	DryRun   bool           // find out what would happen, and change nothing
+	Progress func(Progress) // told now and then, in order; may be nil
+}
+
+// Progress is how far an import is.
+type Progress struct {
+	Rows, Total int
+	Checks      bool          // the rows are only checked so far
+	Took        time.Duration // for the rows so far
+}
+
+// Rate is how many rows a second went through, 0 where nobody can tell yet.
+func (p Progress) Rate() int {
+	if p.Took < time.Second/4 {
+		return 0
+	}
+	return int(float64(p.Rows) / p.Took.Seconds())
+}
+
+// Left is how many seconds the rest will take if it goes on like that.
+func (p Progress) Left() int {
+	if p.Rate() == 0 {
+		return 0
+	}
+	return (p.Total - p.Rows + p.Rate() - 1) / p.Rate()
 }
 
 // order is where a kind stands among those that rest on one another.
@@ -104,15 +128,16 @@ func (s *Service) Import(ctx context.Context, by inventory.Actor, in Import) (Im
 	im.long = total > atOnce
 	var rep ImportReport
 	run := s.store.Write
-	if in.DryRun || im.long {
+	im.checks = (in.DryRun || im.long) && len(sheets) == 1 && sheets[0].kind == ImportStock
+	switch {
+	case im.checks:
+		run = s.check
+	case in.DryRun || im.long:
 		run = s.store.Try
 	}
 	err = run(ctx, func(ctx context.Context, w inventory.Writer) error {
 		one := im
 		one.ctx, one.w, one.report.Ignored = ctx, w, slices.Clone(ignored)
-		if im.long && !in.DryRun {
-			one.in.Progress = nil
-		}
 		err := one.all(sheets)
 		rep = one.finished()
 		if err == nil && !rep.Done && !in.DryRun {
@@ -121,7 +146,7 @@ func (s *Service) Import(ctx context.Context, by inventory.Actor, in Import) (Im
 		return err
 	})
 	if err == nil && im.long && !in.DryRun && rep.Refused == 0 {
-		im.slice = firstSlice
+		im.slice, im.checks = firstSlice, false
 		err = im.all(sheets)
 		rep = im.finished()
 		rep.Done = rep.Done && err == nil
@@ -204,12 +229,15 @@ type importing struct {
 	reader rowReader
 	queue  []task
 	long   bool // what stopped goes on: rows of it that are in are known
+	checks bool // it only reads, and nothing comes of it
 	done   int  // tasks of slices
-	slice  int  // how many tasks the next unit of work takes; 0 where all is one
+	began  inventory.Instant
+	slice  int // how many tasks the next unit of work takes; 0 where all is one
 }
 
 // all reads every table, one after another.
 func (im *importing) all(sheets []sheet) error {
+	im.began = im.s.now()
 	for _, sh := range sheets {
 		if err := im.sheet(sh); err != nil {
 			return err
@@ -263,7 +291,8 @@ func (im *importing) sheet(sh sheet) error {
 
 func (im *importing) tell(rows int) {
 	if im.in.Progress != nil {
-		im.in.Progress(rows, im.total)
+		im.in.Progress(Progress{min(rows, im.total), im.total, im.in.DryRun || im.long && im.slice == 0,
+			im.s.now().Sub(im.began)})
 	}
 }
 

@@ -331,7 +331,9 @@ func TestNobodyWaitsForADryRun(t *testing.T) {
 		text, received := b.String(), 0
 		rep, err := h.S.Exchange.Import(h.Ctx, fixture.Keeper, exchange.Import{Kind: exchange.ImportStock, DryRun: true,
 			Source: table.CSV{Name: "stock", Data: strings.NewReader(text), Size: int64(len(text))},
-			Progress: func(rows, _ int) {
+			Progress: func(p exchange.Progress) {
+				rows := p.Rows
+				assert.True(t, p.Checks)
 				if rows < 200 {
 					return
 				}
@@ -352,6 +354,51 @@ func TestNobodyWaitsForADryRun(t *testing.T) {
 		require.NoError(t, err)
 		assert.Empty(t, found.Faults)
 	})
+}
+
+// TestLongFilesAreAskedAboutInSets: a dry run of a long file writes nothing, not even to a copy, and neither it nor the
+// import asks the database row by row.
+func TestLongFilesAreAskedAboutInSets(t *testing.T) {
+	h := fixture.New(t, storetest.OpenCounting(t))
+	text := longFile(2000, "NORTH-STORE", "N-01", "SOUTH-STORE")
+	before := storetest.Counted()
+	dry := imported(h, fixture.Keeper, exchange.ImportStock, text, true)
+	asked := storetest.Counted().Since(before)
+	assert.Equal(t, 2000, dry.Created, "%v", dry.Lines)
+	assert.Zero(t, asked.Writes)
+	assert.Less(t, asked.Statements, int64(40))
+	before = storetest.Counted()
+	rep := imported(h, fixture.Keeper, exchange.ImportStock, text, false)
+	assert.True(t, rep.Done, "%v", rep.Lines)
+	assert.Less(t, storetest.Counted().Since(before).Statements, int64(1000), "rows go in by the dozen")
+	h.Verify()
+}
+
+// TestLongFilesAgreeWithThemselves: a row is judged by what rows far above it would make, and nothing of the file
+// stays; what was imported before stands against it too.
+func TestLongFilesAgreeWithThemselves(t *testing.T) {
+	h := fixture.New(t, storetest.OpenSQLite(t))
+	const head = "place,item,serial,batch_no,end_printed,end_wording,qty\n"
+	require.True(t, imported(h, fixture.Keeper, exchange.ImportStock, head+"NORTH-STORE,DRESSING,,OLD,2031-06,,4\n",
+		false).Done)
+	var b strings.Builder
+	b.WriteString(head + "NORTH-STORE,TQ,S 1,,,,\nNORTH-STORE,DRESSING,,A,2031-06,,1\n")
+	for i := range 2000 {
+		fmt.Fprintf(&b, "NORTH-STORE,DRESSING,,F%d,2031-06,,1\n", i)
+	}
+	b.WriteString("N-01,TQ,s1,,,,\nN-01,DRESSING,,A,2031-07,,1\nN-01,DRESSING,,A,2031-06,,1\n" +
+		"NORTH-STORE,DRESSING,,OLD,2031-06,,1\nN-01,DRESSING,,OLD,2031-07,,1\n")
+	rep := imported(h, fixture.Keeper, exchange.ImportStock, b.String(), false)
+	var said []string
+	for _, l := range rep.Lines[:4] {
+		said = append(said, fmt.Sprint(l.Row, " ", l.Column, " ", l.Reason))
+	}
+	assert.Equal(t, []string{"2004  serial number received before",
+		"2005 end_printed recorded here with expiry 2031-06: check a pack, correct the row or the batch",
+		"2007  already in that place: receive more, or count it",
+		"2008 end_printed recorded here with expiry 2031-06: check a pack, correct the row or the batch"}, said)
+	assert.Equal(t, []int{4, 2003}, []int{rep.Refused, rep.Created})
+	assert.Equal(t, map[string]int{"OLD": 4}, lotsIn(h, "NORTH-STORE", "N-01"))
 }
 
 // longFile is a file of as many rows of opening stock, two in each bag or store by turns.
@@ -381,7 +428,7 @@ func TestNobodyWaitsForAnImport(t *testing.T) {
 		for n := range 50 {
 			before = append(before, receive(n))
 		}
-		text, done := longFile(1000, "NORTH-STORE"), make(chan exchange.ImportReport, 1)
+		text, done := longFile(5000, "NORTH-STORE"), make(chan exchange.ImportReport, 1)
 		go func() {
 			rep, err := h.S.Exchange.Import(h.Ctx, fixture.Keeper, exchange.Import{Kind: exchange.ImportStock,
 				Source: table.CSV{Name: "stock", Data: strings.NewReader(text), Size: int64(len(text))}})
@@ -393,7 +440,7 @@ func TestNobodyWaitsForAnImport(t *testing.T) {
 		}
 		rep := <-done
 		assert.True(t, rep.Done, "%v", rep.Lines)
-		assert.Equal(t, 1000, rep.Created)
+		assert.Equal(t, 5000, rep.Created)
 		slices.Sort(before)
 		slices.Sort(meanwhile)
 		usual, most, all := before[48], meanwhile[len(meanwhile)*99/100], len(meanwhile)
@@ -412,13 +459,13 @@ func TestALongImportGoesOn(t *testing.T) {
 	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
 		h := fixture.New(t, s)
 		text := longFile(600, "NORTH-STORE", "N-01", "N-02")
-		run := func(ctx context.Context, told func(rows, total int)) (exchange.ImportReport, error) {
+		run := func(ctx context.Context, told func(exchange.Progress)) (exchange.ImportReport, error) {
 			return h.S.Exchange.Import(ctx, fixture.Keeper, exchange.Import{Kind: exchange.ImportStock, Progress: told,
 				Source: table.CSV{Name: "stock", Data: strings.NewReader(text), Size: int64(len(text))}})
 		}
 		ctx, kill := context.WithCancel(h.Ctx)
-		rep, err := run(ctx, func(rows, _ int) {
-			if rows > 100 {
+		rep, err := run(ctx, func(p exchange.Progress) {
+			if p.Rows > 100 && !p.Checks {
 				kill()
 			}
 		})

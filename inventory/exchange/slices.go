@@ -12,13 +12,15 @@ import (
 )
 
 // A file of at most atOnce rows is imported in one unit of work, and longer ones in slices: the first of few rows, and
-// then of as many as are written in about heldFor, since everybody else waits for so long. After each slice the import
-// waits as long as it kept others waiting.
+// then of as many as are written in about heldFor, since everybody else waits for so long, or twice that while nobody
+// does. Who waits for a slice comes before the next, and after that the import waits as long as they made it wait, at
+// most as long as it made them.
 const (
 	atOnce     = 200
-	firstSlice = 20
-	mostSlice  = 500
+	firstSlice = 100
+	mostSlice  = 1000
 	heldFor    = 50 * time.Millisecond
+	atAll      = 2 * time.Millisecond // who waits less does not wait for anybody
 )
 
 // task is what an import has to do about a row, or about several, in a unit of work. It may be done again, where that
@@ -55,7 +57,7 @@ func (im *importing) flush(last int) error {
 
 // sliced is a reader that does something at the begin and end of each slice.
 type sliced interface {
-	begin([]task)
+	begin([]task) error
 	finish() error
 }
 
@@ -63,7 +65,9 @@ type sliced interface {
 func (im *importing) do(tasks []task) error {
 	s, ok := im.reader.(sliced)
 	if ok {
-		s.begin(tasks)
+		if err := s.begin(tasks); err != nil {
+			return err
+		}
 	}
 	for _, t := range tasks {
 		r := *t.of
@@ -82,6 +86,7 @@ func (im *importing) do(tasks []task) error {
 func (im *importing) write(tasks []task) error {
 	before, others := im.report, im.others
 	var began inventory.Instant
+	asked := im.s.now()
 	err := im.s.store.Write(inventory.Alone(im.outer), func(ctx context.Context, w inventory.Writer) error {
 		began = im.s.now()
 		im.ctx, im.w, im.now, im.report, im.others = ctx, w, began, before, others
@@ -107,14 +112,19 @@ func (im *importing) write(tasks []task) error {
 			im.tell(im.done)
 		}
 	}
-	most := 2 * len(tasks)
+	most, hold, waited := 2*len(tasks), heldFor, began.Sub(asked)
+	if waited < atAll {
+		hold *= 2
+	}
 	if held > 0 {
-		most = min(most, int(int64(len(tasks))*int64(heldFor)/int64(held)))
+		most = min(most, int(int64(len(tasks))*int64(hold)/int64(held)))
 	}
 	im.slice = min(max(most, 4), mostSlice)
-	pause, done := context.WithTimeout(im.outer, held)
-	defer done()
-	<-pause.Done()
+	if waited >= atAll {
+		pause, done := context.WithTimeout(im.outer, min(waited, held))
+		defer done()
+		<-pause.Done()
+	}
 	return im.outer.Err()
 }
 

@@ -108,20 +108,22 @@ func formerNumbers(b inventory.Batch) []string {
 	return out
 }
 
-// stockReader counts units in. Movements are judged one by one and appended a slice at a time.
+// stockReader counts units in. Of each slice all that its rows name is read together, the rows are judged one by one,
+// and what comes of them is written together. Where the import only checks, nothing is, and it remembers what earlier
+// rows would make.
 type stockReader struct {
-	im       *importing
-	p        *ledger.Unit
-	products map[string][]inventory.Product
-	newest   int64         // movement when the import began
-	went     map[int64]int // movements of an import before that rows stand for
-	ready    []counted
+	im     *importing
+	p      *ledger.Unit
+	newest int64         // movement when the import began
+	went   map[int64]int // movements of an import before that rows stand for
+	ready  []counted
 }
 
 // counted is a row that was judged.
 type counted struct {
 	of        *record
 	m         inventory.Movement
+	lot       inventory.Lot // as which the units lie there then
 	inspected inventory.Day
 	cycles    int
 }
@@ -143,24 +145,23 @@ func newStockReader(im *importing) (rowReader, error) {
 func (s *stockReader) row(r *record) error { return s.im.later(task{r, s.count}) }
 func (s *stockReader) end() error          { return nil }
 
-// begin looks anew at what others may have changed. Of batches it reads those that rows bear the numbers of.
-func (s *stockReader) begin(tasks []task) {
-	if s.ready = nil; s.p != nil && s.im.slice == 0 {
-		return
+// begin looks at what rows name, anew where others may have changed it.
+func (s *stockReader) begin(tasks []task) error {
+	s.ready = nil
+	if s.p == nil || !s.im.checks {
+		policy := ledger.TwoSign
+		if s.im.in.DryRun {
+			policy = ledger.DryRun
+		}
+		s.p = ledger.NewUnit(s.im.w, s.im.by, s.im.now, policy)
+		s.p.Together()
 	}
-	policy := ledger.TwoSign
-	if s.im.in.DryRun {
-		policy = ledger.DryRun
+	named := make([]inventory.Receipt, len(tasks))
+	for i, t := range tasks {
+		named[i] = inventory.Receipt{Place: inventory.NormalCode(t.of.text("place")),
+			Item: inventory.NormalCode(t.of.text("item")), BatchNo: t.of.text("batch_no")}
 	}
-	s.p, s.products = ledger.NewUnit(s.im.w, s.im.by, s.im.now, policy), map[string][]inventory.Product{}
-	s.p.BatchNos = map[string][]string{}
-	if s.im.slice == 0 { // there will be others
-		return
-	}
-	for _, t := range tasks {
-		item := inventory.NormalCode(t.of.text("item"))
-		s.p.BatchNos[item] = append(s.p.BatchNos[item], inventory.OneLine(t.of.text("batch_no")))
-	}
+	return s.p.KnowReceipts(named)
 }
 
 func (s *stockReader) count(r *record) error {
@@ -191,8 +192,9 @@ func (s *stockReader) count(r *record) error {
 	if err != nil {
 		return r.settled(Refused, err)
 	}
-	s.ready = append(s.ready, counted{r, m, row.InspectedOn, row.Cycles})
-	return nil
+	lot, err := s.p.Lot(m.IntoLotID)
+	s.ready = append(s.ready, counted{r, m, lot, row.InspectedOn, row.Cycles})
+	return err
 }
 
 // imported are the movements by which an import counted units of some batches in lately.
@@ -227,9 +229,9 @@ func (s *stockReader) named(product string, in *inventory.Receipt) (inventory.Pl
 	if _, noItem := s.p.Item(in.Item); noItem != nil {
 		return place, inventory.MergeErrors(err, inventory.AsField(noItem, "item", "not found"))
 	}
-	all, noProduct := productsOf(s.products, s.im.w, in.Item)
+	known, noProduct := s.p.ReceiptFacts(in.Item)
 	if noProduct == nil {
-		in.Product, noProduct = productFor(all, product)
+		in.Product, noProduct = productFor(known.Products, product)
 	}
 	return place, inventory.MergeErrors(err, noProduct)
 }
@@ -269,16 +271,9 @@ func (s *stockReader) judge(in inventory.Receipt, had inventory.Carried, place i
 	return m, err
 }
 
-// behind records what a device has behind it.
-func (s *stockReader) behind(m inventory.Movement, inspected inventory.Day, cycles int) error {
-	if inspected == 0 && cycles == 0 {
-		return nil
-	}
-	lot, err := s.im.w.Lot(m.LotID)
-	if err != nil {
-		return err
-	}
-	place, err := s.p.Place(m.To)
+// behind judges what a device has behind it.
+func (s *stockReader) behind(c counted) error {
+	place, err := s.p.Place(c.m.To)
 	if err != nil {
 		return err
 	}
@@ -286,10 +281,7 @@ func (s *stockReader) behind(m inventory.Movement, inspected inventory.Day, cycl
 	if err != nil {
 		return err
 	}
-	if err := behindDevice(lot, inspected, cycles, station.Today(s.im.now)); err != nil {
-		return err
-	}
-	return s.record(lot, place, inspected, cycles)
+	return behindDevice(c.lot, c.inspected, c.cycles, station.Today(s.im.now))
 }
 
 // behindDevice refuses a past that a lot cannot have.
@@ -302,7 +294,12 @@ func behindDevice(l inventory.Lot, inspected inventory.Day, cycles int, today in
 	return ps.Err()
 }
 
-func (s *stockReader) record(l inventory.Lot, place inventory.Place, inspected inventory.Day, cycles int) error {
+// record records what a device has behind it.
+func (s *stockReader) record(l inventory.Lot, to string, inspected inventory.Day, cycles int) error {
+	place, err := s.p.Place(to)
+	if err != nil {
+		return err
+	}
 	record := l.BatchRecord
 	if inspected != 0 {
 		owner, err := s.p.Station(place.Station)
@@ -333,55 +330,78 @@ func (s *stockReader) record(l inventory.Lot, place inventory.Place, inspected i
 	return s.im.w.SetBatchRecord(l.Batch.ID, record)
 }
 
-// finish appends what was judged. What the store refuses is said of the first row.
+// finish writes what was judged. What the store refuses is said of the first row.
 func (s *stockReader) finish() error {
-	if len(s.ready) == 0 {
-		return nil
-	}
-	var lots, batches []int64
+	var batches []int64
 	for _, c := range s.ready {
-		lot, err := s.p.Lot(c.m.LotID)
-		if err != nil {
+		if c.lot.Batch.ID > 0 { // else it comes with the row
+			batches = append(batches, c.lot.Batch.ID)
+		}
+	}
+	var stock []inventory.Stock
+	var imported []inventory.Movement
+	if len(batches) > 0 {
+		var err error
+		if stock, err = s.im.w.Stock(inventory.StockFilter{Batches: batches}); err != nil {
 			return err
 		}
-		lots, batches = append(lots, lot.ID), append(batches, lot.Batch.ID)
+		if imported, err = s.imported(batches); err != nil {
+			return err
+		}
 	}
-	stock, err := s.im.w.Stock(inventory.StockFilter{Lots: lots})
-	if err != nil {
-		return err
-	}
-	imported, err := s.imported(batches)
-	if err != nil {
-		return err
-	}
-	var ms []inventory.Movement
-	var of *record
+	var in []counted
 	for _, c := range s.ready {
 		out, err := Created, error(nil)
-		if s.before(imported, c.of, c.m.Qty, c.m.To) >= 0 {
+		if c.lot.Batch.ID > 0 && s.before(imported, c.of, c.m.Qty, c.m.To) >= 0 {
 			out = Unchanged
-		} else if err = s.mayLie(c.m, stock, imported); err == nil {
-			err = s.behind(c.m, c.inspected, c.cycles)
-		}
-		if err == nil && out == Created {
-			ms, of = append(ms, c.m), cmp.Or(of, c.of)
+		} else if err = cmp.Or(s.mayLie(c, stock, imported), s.behind(c)); err == nil {
+			in = append(in, c)
 		}
 		if err := c.of.settled(out, err); err != nil {
 			return err
 		}
 	}
-	if _, err = s.p.Append(ms); err != nil {
-		return of.refuse(err)
+	switch {
+	case s.im.checks:
+		s.p.Forget()
+		return nil
+	case len(in) == 0:
+		return nil
+	}
+	return s.write(in)
+}
+
+func (s *stockReader) write(in []counted) error {
+	ms := make([]inventory.Movement, len(in))
+	for i, c := range in {
+		ms[i] = c.m
+	}
+	posted, err := s.p.Append(ms)
+	if err != nil {
+		return in[0].of.refuse(err)
+	}
+	for i, m := range posted {
+		if c := in[i]; c.inspected != 0 || c.cycles != 0 {
+			lot, err := s.p.Lot(m.IntoLotID)
+			if err != nil {
+				return err
+			}
+			if err := s.record(lot, m.To, c.inspected, c.cycles); err != nil {
+				return err
+			}
+		}
 	}
 	return nil
 }
 
 // mayLie refuses to count a lot in where it lies already, save by this import itself.
-func (s *stockReader) mayLie(m inventory.Movement, stock []inventory.Stock, imported []inventory.Movement) error {
-	if slices.ContainsFunc(stock, func(st inventory.Stock) bool { return st.Place == m.To && st.Lot.ID == m.LotID }) &&
-		!slices.ContainsFunc(imported, func(own inventory.Movement) bool {
-			return own.ID > s.newest && own.IntoLotID == m.LotID && own.To == m.To
-		}) {
+func (s *stockReader) mayLie(c counted, stock []inventory.Stock, imported []inventory.Movement) error {
+	lies := slices.IndexFunc(stock, func(st inventory.Stock) bool {
+		return st.Place == c.m.To && st.Lot.Batch.ID == c.lot.Batch.ID && st.Lot.Clocks == c.lot.Clocks
+	})
+	if lies >= 0 && !slices.ContainsFunc(imported, func(own inventory.Movement) bool {
+		return own.ID > s.newest && own.IntoLotID == stock[lies].Lot.ID && own.To == c.m.To
+	}) {
 		return inventory.Refuse(inventory.Conflict, "already in that place: receive more, or count it")
 	}
 	return nil

@@ -18,7 +18,7 @@ import (
 var unrecorded = map[string]string{
 	"SetBagRecord":   "follows from the check, use, restock or seal",
 	"SetBatchRecord": "follows from the inspection, class or notice",
-	"AddBatch":       "comes with its receipt, a movement", "EnsureLot": "comes with its movement",
+	"AddBatches":     "comes with its receipt, a movement", "EnsureLots": "comes with its movement",
 	"LockBag": "changes nothing", "LockBags": "changes nothing", "LockItem": "changes nothing",
 	"LockPerson":   "changes nothing",
 	"LockAttempts": "changes nothing", "LockDelivery": "changes nothing",

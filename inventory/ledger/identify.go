@@ -89,7 +89,7 @@ func (u *Unit) identify(old inventory.Lot, place inventory.Place, in Identificat
 // ledger has it as lost: then that is where the device comes from.
 func (u *Unit) identity(in inventory.Receipt, old inventory.Lot, place inventory.Place, day inventory.Day) (from string,
 	lot inventory.Lot, err error) {
-	known, err := u.receiptFacts(old.Item)
+	known, err := u.ReceiptFacts(old.Item)
 	if err != nil {
 		return "", inventory.Lot{}, err
 	}

@@ -69,7 +69,7 @@ func (u *Unit) Device(lot int64) (inventory.Stock, inventory.Place, error) {
 	if err := u.W.LockItem(l.Item); err != nil {
 		return inventory.Stock{}, inventory.Place{}, err
 	}
-	held, err := u.W.Stock(inventory.StockFilter{Batch: l.Batch.ID})
+	held, err := u.W.Stock(inventory.StockFilter{Batches: []int64{l.Batch.ID}})
 	if err != nil {
 		return inventory.Stock{}, inventory.Place{}, err
 	}

@@ -45,7 +45,6 @@ func Cached[K comparable, T any](m map[K]T, key K, get func(K) (T, error)) (T, e
 
 func (u *Unit) Place(code string) (inventory.Place, error) { return Cached(u.places, code, u.W.Place) }
 func (u *Unit) Item(code string) (inventory.Item, error)   { return Cached(u.items, code, u.W.Item) }
-func (u *Unit) Lot(id int64) (inventory.Lot, error)        { return Cached(u.lots, id, u.W.Lot) }
 func (u *Unit) Station(code string) (inventory.Station, error) {
 	return Cached(u.stations, code, u.W.Station)
 }
@@ -96,15 +95,21 @@ func (u *Unit) know(ms []inventory.Movement) error {
 	if err := u.knowPlaces(places); err != nil {
 		return err
 	}
-	into = slices.DeleteFunc(missing(u.held, into), func(to string) bool { return u.places[to].Kind != inventory.KindBag })
-	if len(into) == 0 {
+	return u.knowBags(into)
+}
+
+// knowBags locks the bags among places that are known, and looks them up.
+func (u *Unit) knowBags(places []string) error {
+	bags := missing(u.held, places)
+	bags = slices.DeleteFunc(bags, func(code string) bool { return u.places[code].Kind != inventory.KindBag })
+	if len(bags) == 0 {
 		return nil
 	}
-	if err := u.W.LockBags(into); err != nil {
+	if err := u.W.LockBags(bags); err != nil {
 		return err
 	}
-	bags, err := u.W.Bags(inventory.BagFilter{Codes: into, Retired: true}, inventory.Page{})
-	for _, b := range bags {
+	found, err := u.W.Bags(inventory.BagFilter{Codes: bags, Retired: true}, inventory.Page{})
+	for _, b := range found {
 		u.Hold(b)
 	}
 	return err
@@ -127,6 +132,10 @@ func (u *Unit) KnowLots(ids []int64) error {
 			codes = append(codes, l.Item)
 		}
 	}
+	return u.knowItems(codes)
+}
+
+func (u *Unit) knowItems(codes []string) error {
 	codes = missing(u.items, codes)
 	if len(codes) == 0 {
 		return nil
@@ -134,6 +143,18 @@ func (u *Unit) KnowLots(ids []int64) error {
 	items, err := u.W.Items(inventory.ItemFilter{Codes: codes}, inventory.Page{})
 	for _, it := range items {
 		u.items[it.Code] = it
+	}
+	return err
+}
+
+// knowStations looks up all stations, which are few, where many of them may be asked for.
+func (u *Unit) knowStations(asked int) error {
+	if asked < 2 || len(u.stations) > 1 {
+		return nil
+	}
+	all, err := u.W.Stations()
+	for _, s := range all {
+		u.stations[s.Code] = s
 	}
 	return err
 }

@@ -82,7 +82,7 @@ func (u *Unit) opening(lot int64, pl inventory.Place, station inventory.Station,
 	}
 	clocks := l.Clocks
 	clocks.OpenedOn = station.Today(at)
-	into, err := u.W.EnsureLot(l.Batch.ID, clocks, l.ID, l.ReceivedOn)
+	into, err := u.ensureLot(inventory.Lot{Batch: l.Batch, Clocks: clocks, Parent: l.ID, ReceivedOn: l.ReceivedOn})
 	if err != nil {
 		return inventory.Movement{}, err
 	}

@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
@@ -15,6 +16,7 @@ func (s *Service) Receive(ctx context.Context, by inventory.Actor, in inventory.
 	return inventory.Write(ctx, s.store, func(w inventory.Writer) (inventory.Lot, error) {
 		in.Place, in.Item = inventory.NormalCode(in.Place), inventory.NormalCode(in.Item)
 		u := NewUnit(w, by, s.now(), TwoSign)
+		u.Together()
 		if err := by.Must(inventory.ActKeepStock, ""); err != nil {
 			return inventory.Lot{}, err
 		}
@@ -53,10 +55,12 @@ func (u *Unit) Receipt(in inventory.Receipt, place inventory.Place, had inventor
 	if in.Item == "" {
 		return inventory.Movement{}, inventory.InvalidField("item", "choose the item")
 	}
-	if u.BatchNos == nil { // it is the only receipt
-		u.BatchNos = map[string][]string{in.Item: {inventory.OneLine(in.BatchNo)}}
+	if u.receipts[in.Item] == nil { // it is the only receipt
+		if err := u.KnowReceipts([]inventory.Receipt{in}); err != nil {
+			return inventory.Movement{}, err
+		}
 	}
-	known, err := u.receiptFacts(in.Item)
+	known, err := u.ReceiptFacts(in.Item)
 	if err != nil {
 		return inventory.Movement{}, inventory.AsField(err, "item", "not found")
 	}
@@ -67,35 +71,93 @@ func (u *Unit) Receipt(in inventory.Receipt, place inventory.Place, had inventor
 	return u.Book(plan)
 }
 
-// receiptFacts reads what receipts of an item are judged by, once. The item is
-// locked, so that nobody adds batches or notices meanwhile.
-func (u *Unit) receiptFacts(item string) (*inventory.ReceiptFacts, error) {
-	return Cached(u.receipts, item, func(item string) (*inventory.ReceiptFacts, error) {
-		it, err := u.Item(item)
-		if err != nil {
+// ReceiptFacts are what receipts of an item are judged by, all of its batches where nobody said what they are of.
+func (u *Unit) ReceiptFacts(item string) (*inventory.ReceiptFacts, error) {
+	if u.receipts[item] == nil {
+		if _, err := u.Item(item); err != nil {
 			return nil, err
 		}
+		if err := u.readReceiptFacts([]string{item}, nil); err != nil {
+			return nil, err
+		}
+	}
+	return u.receipts[item], nil
+}
+
+// KnowReceipts looks up what receipts are judged by, each kind of thing in one statement. What does not exist is left
+// to the judging.
+func (u *Unit) KnowReceipts(ins []inventory.Receipt) error {
+	var places, codes, items []string
+	var numbers [][2]string
+	for _, in := range ins {
+		places, codes = append(places, in.Place), append(codes, in.Item)
+	}
+	if err := cmp.Or(u.knowPlaces(places), u.knowItems(codes), u.knowStations(len(ins))); err != nil {
+		return err
+	}
+	for _, in := range ins {
+		if _, is := u.items[in.Item]; is {
+			numbers = append(numbers, [2]string{in.Item, inventory.OneLine(in.BatchNo)})
+		}
+	}
+	for _, item := range missing(u.receipts, codes) {
+		if _, is := u.items[item]; is {
+			items = append(items, item)
+		}
+	}
+	return cmp.Or(u.readReceiptFacts(items, numbers), u.knowBags(places)) // in the order of locks
+}
+
+// readReceiptFacts reads what receipts are judged by: of items that are new to the unit, and batches of all by number,
+// or else all batches of the items. Items are locked, so that nobody adds batches or notices meanwhile.
+func (u *Unit) readReceiptFacts(items []string, numbers [][2]string) error {
+	if len(items)+len(numbers) == 0 {
+		return nil
+	}
+	for _, item := range items {
 		if err := u.W.LockItem(item); err != nil {
-			return nil, err
+			return err
 		}
-		products, err := u.W.Products(inventory.ProductFilter{Item: item}, inventory.Page{})
-		if err != nil {
-			return nil, err
+	}
+	batches, err := u.W.Batches(inventory.BatchFilter{Items: items, Numbers: numbers})
+	if err != nil {
+		return err
+	}
+	if len(items) > 0 {
+		if err := u.newReceiptFacts(items); err != nil {
+			return err
 		}
-		notices, err := u.W.Notices(inventory.NoticeFilter{Item: item}, inventory.Page{})
-		if err != nil {
-			return nil, err
-		}
-		batches, err := u.W.Batches(inventory.BatchFilter{Items: []string{item}, BatchNos: u.BatchNos[item]})
-		if err != nil {
-			return nil, err
-		}
+	}
+	for _, b := range batches {
+		u.receipts[b.Item].Put(&b)
+	}
+	return nil
+}
+
+func (u *Unit) newReceiptFacts(items []string) error {
+	products, err := u.W.Products(inventory.ProductFilter{Items: items}, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	var on inventory.NoticeFilter
+	if len(items) == 1 {
+		on.Item = items[0]
+	}
+	notices, err := u.W.Notices(on, inventory.Page{})
+	if err != nil {
+		return err
+	}
+	for _, item := range items {
+		of := slices.DeleteFunc(slices.Clone(products), func(p inventory.Product) bool { return p.Item != item })
 		var back []inventory.Lot
-		if it.TrackedBy == inventory.BySerial {
-			back, err = u.devicesBack(item)
+		if u.items[item].TrackedBy == inventory.BySerial {
+			if back, err = u.devicesBack(item); err != nil {
+				return err
+			}
 		}
-		return inventory.NewReceiptFacts(it, products, notices, batches, back), err
-	})
+		u.receipts[item] = inventory.NewReceiptFacts(u.items[item], of, notices, nil, back)
+	}
+	return nil
 }
 
 // devicesBack are the devices of an item that are at their supplier again, or never came. What never came was never in
@@ -154,31 +216,17 @@ func (u *Unit) lotOf(plan inventory.ReceiptPlan) (inventory.Lot, error) {
 	if known := u.receipts[b.Item]; known != nil {
 		known.Put(b)
 	}
-	lot, err := u.W.EnsureLot(b.ID, plan.Clocks, 0, plan.ReceivedOn)
+	lot, err := u.ensureLot(inventory.Lot{Batch: *b, Clocks: plan.Clocks, ReceivedOn: plan.ReceivedOn})
 	if err == nil {
 		u.lots[lot.ID] = lot
 	}
 	return lot, err
 }
 
-// addBatch adds a batch, marked with the notices that mean it.
-func (u *Unit) addBatch(b *inventory.Batch) error {
-	record := b.BatchRecord
-	added, err := u.W.AddBatch(*b)
-	if err != nil {
-		return err
-	}
-	b.ID = added.ID
-	if SameRecord(record, inventory.BatchRecord{}) {
-		return nil
-	}
-	return u.W.SetBatchRecord(b.ID, record)
-}
-
 // LotFor returns the lot of a batch with those clocks, making batch and lot where they do not exist. The same batch
 // with another date is a conflict that says what the earlier record has.
 func (u *Unit) LotFor(b inventory.Batch, c inventory.Clocks, day inventory.Day) (inventory.Lot, error) {
-	known, err := u.receiptFacts(b.Item)
+	known, err := u.ReceiptFacts(b.Item)
 	if err != nil {
 		return inventory.Lot{}, err
 	}

@@ -83,6 +83,10 @@ func (u *Unit) authorised(m inventory.Movement, it inventory.Item) (inventory.Mo
 // Append puts judged movements into the ledger, notes the signatures that are owed for them, and opens a discrepancy
 // for what of them does not add up.
 func (u *Unit) Append(ms []inventory.Movement) ([]inventory.Movement, error) {
+	ms, err := u.write(ms)
+	if err != nil {
+		return nil, err
+	}
 	clear(u.lots)
 	posted, err := u.W.AppendMovements(ms)
 	if err != nil {

@@ -20,8 +20,8 @@ type Unit struct {
 	Decided  bool // a person decided the report that is posted: its time follows the records
 	unsigned bool // in a dry run: signatures would have been wanted
 	received bool // it makes a receipt again, of units that were let in then
+	later    *later
 
-	BatchNos  map[string][]string   // by item, all that receipts are of; nil where there is one receipt
 	OfCrew    bool                  // it books what a crew recorded, which settles no other report
 	Accepting inventory.UnderReview // the report that it is of, where it came to review
 }
@@ -284,7 +284,8 @@ func (u *Unit) split(m inventory.Movement, it inventory.Item, lot inventory.Lot,
 	if clocks == lot.Clocks {
 		return m, nil
 	}
-	into, err := u.W.EnsureLot(lot.Batch.ID, clocks, lot.ID, lot.ReceivedOn)
+	into, err := u.ensureLot(inventory.Lot{Batch: lot.Batch, Clocks: clocks, Parent: lot.ID,
+		ReceivedOn: lot.ReceivedOn})
 	m.IntoLotID = into.ID
 	return m, err
 }

@@ -39,7 +39,7 @@ func KnowsBatch(a inventory.Actor, r inventory.Reader, batch int64) error {
 	if err != nil || len(moved) > 0 {
 		return err
 	}
-	stock, err := r.Stock(inventory.StockFilter{Batch: batch, Stations: stations}) // in a bag that was lent to one
+	stock, err := r.Stock(inventory.StockFilter{Batches: []int64{batch}, Stations: stations}) // in a bag lent to one
 	if err == nil && len(stock) == 0 {
 		return inventory.Refuse(inventory.NotFound, "not found")
 	}

@@ -174,7 +174,7 @@ func (t *checkTaking) foundLot(b inventory.Batch, day inventory.Day) (from strin
 // onlyTraining tells whether all that the service holds of a batch is training
 // stock: what is found of it is training stock too.
 func onlyTraining(r inventory.Reader, batch int64) (bool, error) {
-	stock, err := r.Stock(inventory.StockFilter{Batch: batch})
+	stock, err := r.Stock(inventory.StockFilter{Batches: []int64{batch}})
 	return len(stock) > 0 && !slices.ContainsFunc(stock, func(st inventory.Stock) bool { return !st.Lot.Training }), err
 }
 

@@ -203,46 +203,30 @@ func (a *appending) move(m inventory.Movement) error {
 	return nil
 }
 
-const movementColumns = `station, seq, lot_id, into_lot_id, batch_id, qty, from_place, to_place, reason, cause,
-    happened_at, recorded_at, by_name, witness, reference, note, corrects, prev_hash, hash`
-const movementColumnCount = 19
+type movementRow struct {
+	ID, Seq, LotID, IntoLotID, BatchID                               int64
+	Qty                                                              int
+	Station, Reason, Cause, Witness, Reference, Note, PrevHash, Hash string
+	From                                                             string  `gorm:"column:from_place"`
+	To                                                               string  `gorm:"column:to_place"`
+	HappenedAt                                                       instant `gorm:"not null"`
+	RecordedAt                                                       instant `gorm:"not null"`
+	By                                                               string  `gorm:"column:by_name"`
+	Corrects                                                         ref
+}
 
-// insert adds the rows a few hundred at a time and learns their ids.
+// insert adds the rows and learns their ids.
 func (a *appending) insert() error {
-	type link struct {
-		station string
-		seq     int64
+	rows := mapped(a.ms, func(m inventory.Movement) movementRow {
+		row := convert[movementRow](m)
+		row.ID, row.BatchID = 0, a.lots[m.LotID].batch
+		return row
+	})
+	err := a.writer.insert(rows)
+	for i, row := range rows {
+		a.ms[i].ID = row.ID
 	}
-	ids := make(map[link]int64, len(a.ms))
-	for _, part := range chunks(a.ms, 500) {
-		args := make([]any, 0, len(part)*movementColumnCount)
-		for _, m := range part {
-			args = append(args, m.Station, m.Seq, m.LotID, m.IntoLotID, a.lots[m.LotID].batch, m.Qty, m.From, m.To,
-				string(m.Reason),
-				string(m.Cause), instant(m.HappenedAt), instant(m.RecordedAt), m.By, m.Witness, m.Reference, m.Note,
-				ref(m.Corrects), m.PrevHash, m.Hash)
-		}
-		err := a.each("INSERT INTO movement ("+movementColumns+") VALUES "+sqltext.Rows(len(part), movementColumnCount)+
-			" RETURNING id, station, seq", args, func(rows *sql.Rows) error {
-			var id int64
-			var l link
-			err := rows.Scan(&id, &l.station, &l.seq)
-			ids[l] = id
-			return err
-		})
-		if err != nil {
-			return err
-		}
-	}
-	for i, m := range a.ms {
-		m.ID = ids[link{m.Station, m.Seq}]
-		a.ms[i] = m
-		err := a.note(a.s.facts["movement"], map[string]any{"id": m.ID, "hash": m.Hash, "station": m.Station}, false)
-		if err != nil {
-			return err
-		}
-	}
-	return nil
+	return err
 }
 
 // storeBalances deletes first, so that a device leaves its place before it arrives at another.

@@ -91,7 +91,7 @@ func (w writer) AddBag(b inventory.Bag) error {
 		if err := w.add("add place", "that place code is taken", placeOf(b)); err != nil {
 			return err
 		}
-		if err := w.gorm().Create(bagRowOf(b)).Error; err != nil {
+		if err := w.insert(bagRowOf(b)); err != nil {
 			return err
 		}
 		return w.moveOuterOn("", b.Inside)

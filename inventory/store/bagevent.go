@@ -37,7 +37,7 @@ func (w writer) moveOn(bag string, events []bagEventRow) error {
 	for i := range events {
 		events[i].Bag, events[i].Position = bag, now-int64(len(events)-1-i)
 	}
-	return createAll(w, events)()
+	return w.insert(events)
 }
 
 // MovedSince sums what movements after a position did to each lot in a bag. Lots that came out even are left out.

@@ -48,10 +48,20 @@ func (r reader) FindBatch(item string, product int64, batchNo, serial string) (i
 	return only(found, err, "batch")
 }
 
-func (w writer) AddBatch(b inventory.Batch) (inventory.Batch, error) {
-	b.ID, b.BatchRecord = 0, inventory.BatchRecord{}
-	return keep(w, "add batch", "that batch or serial number of the item is known already", b,
-		func(row *batchRow) { row.Device, row.Numbers = b.Serial != "", numbersOf(b) })
+func (w writer) AddBatches(bs []inventory.Batch) ([]inventory.Batch, error) {
+	bs = slices.Clone(bs)
+	rows := mapped(bs, func(b inventory.Batch) batchRow {
+		row := convert[batchRow](b)
+		row.ID, row.Device, row.Numbers = 0, b.Serial != "", numbersOf(b)
+		return row
+	})
+	return bs, w.step("add batches", "that batch or serial number of the item is known already", func() error {
+		err := w.insert(rows)
+		for i, row := range rows {
+			bs[i].ID = row.ID
+		}
+		return err
+	})
 }
 
 // numbersOf are all numbers that a batch ever bore, folded, for who looks for one.
@@ -104,13 +114,11 @@ func (r reader) Batches(f inventory.BatchFilter) ([]inventory.Batch, error) {
 // ofBatches are the conditions on the batch that a column names.
 func ofBatches(f inventory.BatchFilter, column string) (w where) {
 	among(&w, column+" IN ?", f.IDs)
-	if len(f.BatchNos) == 0 {
+	if len(f.Numbers) == 0 {
 		among(&w, column+" IN (SELECT id FROM batch WHERE item IN ?)", f.Items)
-	} else if these, nos := sqltext.Marks(len(f.Items)), sqltext.Marks(len(f.BatchNos)); len(f.Items) > 0 {
-		w.and(column+" IN (SELECT id FROM batch WHERE device AND serial > '' AND item IN "+these+
-			" UNION ALL SELECT id FROM batch WHERE batch_no = '' AND serial = '' AND item IN "+these+
-			" UNION ALL SELECT id FROM batch WHERE batch_no <> '' AND batch_no IN "+nos+" AND item IN "+these+")",
-			slices.Concat(sqltext.Args(f.Items), sqltext.Args(f.Items), sqltext.Args(f.BatchNos), sqltext.Args(f.Items))...)
+	} else {
+		cond, args := numberedSo(f, column)
+		w.and(cond, args...)
 	}
 	if len(f.EverItems) > 0 {
 		ever := where{"item IN " + sqltext.Marks(len(f.EverItems)), sqltext.Args(f.EverItems)}
@@ -123,6 +131,22 @@ func ofBatches(f inventory.BatchFilter, column string) (w where) {
 	among(&w, column+" IN (SELECT b.batch_id FROM balance b JOIN place p ON p.code = b.place WHERE p.at_station IN ?)",
 		f.Stations)
 	return w
+}
+
+// numberedSo is the condition on a batch that its number is one of those named, or that it is a device or numberless.
+func numberedSo(f inventory.BatchFilter, column string) (cond string, args []any) {
+	cond = column + " IN (WITH named (item, batch_no) AS (VALUES " + sqltext.Rows(len(f.Numbers), 2) +
+		") SELECT b.id FROM named n CROSS JOIN batch b WHERE b.item = n.item AND b.batch_no = n.batch_no AND b.batch_no <> ''"
+	for _, n := range f.Numbers {
+		args = append(args, n[0], n[1])
+	}
+	if len(f.Items) > 0 {
+		these := sqltext.Marks(len(f.Items))
+		cond += " UNION ALL SELECT id FROM batch WHERE device AND serial > '' AND item IN " + these +
+			" UNION ALL SELECT id FROM batch WHERE batch_no = '' AND serial = '' AND item IN " + these
+		args = append(append(args, sqltext.Args(f.Items)...), sqltext.Args(f.Items)...)
+	}
+	return cond + ")", args
 }
 
 // SetBatchRecord stores what inspections, classes and notices say of a batch.

@@ -68,15 +68,15 @@ func fillStore(tb testing.TB, w inventory.Writer, bags, lots int) error {
 		Lines: []inventory.Line{{Item: "I", Par: 1}}}))
 	var ms []inventory.Movement
 	for i := range lots {
-		b, err := w.AddBatch(inventory.Batch{
+		bs, err := w.AddBatches([]inventory.Batch{{
 			Item: "I", BatchNo: fmt.Sprint("L", i), EndPrinted: "2028-02", EndWording: inventory.WordExpiry,
 			LastUsable: inventory.MustDay("2028-02-29"),
-		})
+		}})
 		require.NoError(tb, err)
-		l, err := w.EnsureLot(b.ID, inventory.Clocks{StowedOn: inventory.MustDay("2026-01-01")}, 0,
-			inventory.MustDay("2026-01-01"))
+		l, err := w.EnsureLots([]inventory.Lot{{Batch: bs[0], Clocks: inventory.Clocks{
+			StowedOn: inventory.MustDay("2026-01-01")}, ReceivedOn: inventory.MustDay("2026-01-01")}})
 		require.NoError(tb, err)
-		ms = append(ms, benchMove(l.ID, bags+1000, "supplier", "NORTH-STORE", inventory.ReasonReceipt))
+		ms = append(ms, benchMove(l[0].ID, bags+1000, "supplier", "NORTH-STORE", inventory.ReasonReceipt))
 	}
 	_, err := w.AppendMovements(ms)
 	return err

@@ -9,8 +9,10 @@ import (
 	"time"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/bulk"
 	"stowkeeper/inventory/store/fact"
 	"stowkeeper/inventory/store/judged"
+	"stowkeeper/inventory/store/sqltext"
 )
 
 // heads are the ends of a chain as they will be when the unit of work ends: of
@@ -52,7 +54,8 @@ func (w writer) AddHistory(ds []inventory.HistoryEntry) error {
 // tell of them, and these at the ends of their chains.
 type entering struct {
 	writer
-	rows []historyEntryRow
+	rows   []historyEntryRow
+	values []map[string]any // of the rows, by column
 }
 
 // enter puts what the unit of work wrote into the chains. It is done at its end, and where it looks at them itself.
@@ -62,7 +65,8 @@ func (u *unit) enter() error {
 	}
 	e := &entering{writer: writer{reader{u}}}
 	err := firstError(e.findOwners, e.lockStationsOf, e.gather, e.lockService, e.link,
-		func() error { return createAll(e.writer, e.rows)() }, e.storeHeads, func() error { return u.touched.Mark(u.Conn) })
+		func() error { return bulk.InsertValues(e.s.history, e.values, e.each) }, e.storeHeads,
+		func() error { return u.touched.Mark(u.Conn) })
 	u.log, u.touched = nil, judged.Touched{}
 	return failure("enter facts", "", err)
 }
@@ -233,7 +237,7 @@ func (e *entering) link() error {
 		row := &e.rows[i]
 		h := e.heads[row.Chain]
 		row.Seq = ref(h.entered.Seq + 1)
-		values, err := rowValues(e.ctx, e.s.history, reflect.ValueOf(row).Elem())
+		values, err := bulk.Values(e.ctx, e.s.history, reflect.ValueOf(row).Elem())
 		if err != nil {
 			return err
 		}
@@ -242,6 +246,8 @@ func (e *entering) link() error {
 			return err
 		}
 		row.Hash = inventory.EntryHash(h.entered.Hash, form)
+		values["hash"] = row.Hash
+		e.values = append(e.values, values)
 		h.entered.Seq, h.entered.Hash = int64(row.Seq), row.Hash
 		e.heads[row.Chain] = h
 	}
@@ -249,23 +255,23 @@ func (e *entering) link() error {
 }
 
 func (e *entering) storeHeads() error {
-	done := map[string]bool{}
-	for _, row := range e.rows {
-		h := e.heads[row.Chain]
-		if done[row.Chain] {
-			continue
-		}
-		done[row.Chain] = true
-		text, args := "UPDATE service SET entry_seq = ?, entry_hash = ?", []any{h.entered.Seq, h.entered.Hash}
-		if row.Chain != "" {
-			text = "UPDATE station SET entry_seq = ?, entry_hash = ?, chain_seq = ?, chain_hash = ? WHERE code = ?"
-			args = append(args, h.moved.Seq, h.moved.Hash, row.Chain)
-		}
-		if _, err := e.quietly(text, args...); err != nil {
+	var args []any
+	for _, chain := range slices.Sorted(maps.Keys(e.heads)) {
+		h := e.heads[chain]
+		if chain != "" {
+			args = append(args, chain, h.entered.Seq, h.entered.Hash, h.moved.Seq, h.moved.Hash)
+		} else if _, err := e.quietly("UPDATE service SET entry_seq = ?, entry_hash = ?", h.entered.Seq,
+			h.entered.Hash); err != nil {
 			return err
 		}
 	}
-	return nil
+	if len(args) == 0 {
+		return nil
+	}
+	_, err := e.quietly("WITH h (code, seq, hash, moved, last) AS (VALUES "+sqltext.Times(len(args)/5,
+		"(?, CAST(? AS BIGINT), ?, CAST(? AS BIGINT), ?)")+") UPDATE station SET entry_seq = h.seq, entry_hash = h.hash, "+
+		"chain_seq = h.moved, chain_hash = h.last FROM h WHERE station.code = h.code", args...)
+	return err
 }
 
 // number is the number by which a person or program stands in the chains; who is new is given one. Nobody has none.

@@ -29,7 +29,7 @@ func (w writer) CorrectBatch(b inventory.Batch, c inventory.BatchCorrection) (in
 			lines[inventory.BatchFacts](b.Formerly), numbersOf(b), ref(b.MergedInto), b.ID); err != nil {
 			return err
 		}
-		return w.gorm().Create(&row).Error
+		return w.insert(&row)
 	})
 	return convert[inventory.BatchCorrection](row), err
 }

@@ -3,12 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
-	"database/sql/driver"
-	"reflect"
 	"strings"
-
-	"gorm.io/gorm"
-	"gorm.io/gorm/schema"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/store/fact"
@@ -57,43 +52,6 @@ func (u *unit) note(t *fact.Table, row map[string]any, gone bool) error {
 	}
 	u.log = append(u.log, n)
 	return err
-}
-
-// noteCreated notes what gorm has created.
-func (s *database) noteCreated(db *gorm.DB) {
-	u := s.joined(db.Statement.Context)
-	t := s.facts[db.Statement.Table]
-	if db.Error != nil || u == nil || t == nil || t.Name == "history_entry" {
-		return
-	}
-	rows := reflect.Indirect(db.Statement.ReflectValue)
-	one := rows.Kind() == reflect.Struct
-	for i := 0; i < 1 || !one && i < rows.Len(); i++ {
-		row := rows
-		if !one {
-			row = rows.Index(i)
-		}
-		values, err := rowValues(db.Statement.Context, db.Statement.Schema, row)
-		if err == nil {
-			u.touched.Row(t.Name, values, true)
-			err = u.note(t, values, false)
-		}
-		_ = db.AddError(err)
-	}
-}
-
-// rowValues are the values of a row struct by column.
-func rowValues(ctx context.Context, of *schema.Schema, row reflect.Value) (map[string]any, error) {
-	values := make(map[string]any, len(of.DBNames))
-	for _, name := range of.DBNames {
-		v, _ := of.FieldsByDBName[name].ValueOf(ctx, row)
-		v, err := driver.DefaultParameterConverter.ConvertValue(v)
-		if err != nil {
-			return nil, err
-		}
-		values[name] = v
-	}
-	return values, nil
 }
 
 // execNoting runs a statement that changes facts, and notes how the rows became.

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"database/sql"
 	"strings"
 
@@ -237,23 +238,7 @@ func (w writer) insertKitList(k inventory.KitList) error {
 	for i, m := range k.Modules {
 		modules = append(modules, kitModuleRow{k.Code, k.Version, i, m.KitList, m.Count})
 	}
-	if err := w.gorm().Create(&head).Error; err != nil {
-		return err
-	}
-	return firstError(createAll(w, linesOf), createAll(w, accepts), createAll(w, modules), createAll(w, rules))
-}
-
-// atOnce is how many rows one statement inserts.
-const atOnce = 200
-
-// createAll returns a function that inserts rows, if any, in a few statements.
-func createAll[R any](w writer, rows []R) func() error {
-	return func() error {
-		if len(rows) == 0 {
-			return nil
-		}
-		return w.gorm().CreateInBatches(&rows, atOnce).Error
-	}
+	return cmp.Or(w.insert(head), w.insert(linesOf), w.insert(accepts), w.insert(modules), w.insert(rules))
 }
 
 // firstError runs functions until one fails.

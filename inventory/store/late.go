@@ -20,10 +20,6 @@ func (s *database) prepareChains(ctx context.Context) error {
 	if err := s.readSchema(ctx); err != nil {
 		return failure("read the schema", "", err)
 	}
-	err := s.gorm.Callback().Create().After("gorm:create").Register("note", s.noteCreated)
-	if err != nil {
-		return err
-	}
 	stmt := &gorm.Statement{DB: s.gorm}
 	if err := stmt.Parse(historyEntryRow{}); err != nil {
 		return err

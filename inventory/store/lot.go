@@ -1,6 +1,12 @@
 package store
 
-import "stowkeeper/inventory"
+import (
+	"cmp"
+	"slices"
+
+	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/sqltext"
+)
 
 // lotColumns are a lot with its batch, as lotPlaces takes them.
 const lotColumns = `l.id, l.stowed_on, l.opened_on, l.exposed_since, l.exposed_days, l.exposed_last, l.training,
@@ -59,29 +65,53 @@ func (r reader) Lots(f inventory.LotFilter, p inventory.Page) ([]inventory.Lot, 
 	return r.lots(w, tail)
 }
 
-// EnsureLot returns the lot of a batch with those clocks, made if need be.
-func (w writer) EnsureLot(batch int64, c inventory.Clocks, parent int64, receivedOn inventory.Day) (inventory.Lot,
-	error) {
-	l, err := w.lotWith(batch, c)
-	if err == nil || inventory.KindOf(err) != inventory.NotFound {
-		return l, err
-	}
-	// Another unit of work may add it in the meantime.
-	if err := w.do("add lot", "", `INSERT INTO lot (batch_id, device, stowed_on, opened_on, exposed_since, exposed_days,
-    exposed_last, training, unidentified, parent, received_on)
-SELECT id, device, ?, ?, ?, ?, ?, ?, ?, ?, ? FROM batch WHERE id = ? ON CONFLICT DO NOTHING`, day(c.StowedOn),
-		day(c.OpenedOn), day(c.ExposedSince), c.ExposedDays, day(c.ExposedLast), c.Training, c.Unidentified, ref(parent),
-		day(receivedOn), batch); err != nil {
-		return inventory.Lot{}, err
-	}
-	return w.lotWith(batch, c)
+type lotRow struct {
+	ID, BatchID                                               int64
+	StowedOn, OpenedOn, ExposedSince, ExposedLast, ReceivedOn day
+	ExposedDays                                               int
+	Device, Training, Unidentified                            bool
+	Parent                                                    ref
 }
 
-func (w writer) lotWith(batch int64, c inventory.Clocks) (inventory.Lot, error) {
-	cond := where{args: []any{batch, day(c.StowedOn), day(c.OpenedOn), day(c.ExposedSince), c.ExposedDays,
-		day(c.ExposedLast), c.Training, c.Unidentified}}
-	lots, err := w.lots(cond, ` WHERE l.batch_id = ? AND l.stowed_on IS NOT DISTINCT FROM ?
-AND l.opened_on IS NOT DISTINCT FROM ? AND l.exposed_since IS NOT DISTINCT FROM ? AND l.exposed_days = ?
-AND l.exposed_last IS NOT DISTINCT FROM ? AND l.training = ? AND l.unidentified = ?`)
-	return only(lots, err, "batch")
+// EnsureLots returns lots by their batches and clocks, made if need be.
+func (w writer) EnsureLots(ls []inventory.Lot) (out []inventory.Lot, err error) {
+	for range 3 { // another unit of work may add one in the meantime, and then it is there
+		err = w.step("add lots", "lot added at the same time", func() error {
+			out, err = w.lotsLike(ls)
+			return err
+		})
+		if inventory.KindOf(err) != inventory.Conflict {
+			break
+		}
+	}
+	return out, err
+}
+
+func (w writer) lotsLike(ls []inventory.Lot) ([]inventory.Lot, error) {
+	type key struct {
+		batch int64
+		inventory.Clocks
+	}
+	out, known := slices.Clone(ls), map[key]inventory.Lot{}
+	of := mapped(ls, func(l inventory.Lot) any { return l.Batch.ID })
+	there, err := w.lots(where{"l.batch_id IN " + sqltext.Marks(len(of)), of}, "")
+	for _, l := range there {
+		known[key{l.Batch.ID, l.Clocks}] = l
+	}
+	var rows []lotRow
+	var made []int
+	for i, l := range ls {
+		if of, is := known[key{l.Batch.ID, l.Clocks}]; is {
+			out[i] = of
+			continue
+		}
+		row := convert[lotRow](l)
+		row.ID, row.BatchID, row.Device = 0, l.Batch.ID, l.Device()
+		rows, made = append(rows, row), append(made, i)
+	}
+	err = cmp.Or(err, w.insert(rows))
+	for n, row := range rows {
+		out[made[n]].ID = row.ID
+	}
+	return out, err
 }

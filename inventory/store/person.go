@@ -71,7 +71,7 @@ func (w writer) AddPerson(p inventory.Person) (inventory.Person, error) {
 	row := convert[personRow](p)
 	row.ID, row.Folded = 0, fact.Folded(p.Name)
 	err := w.step("add person", nameTaken, func() error {
-		if err := w.gorm().Create(&row).Error; err != nil {
+		if err := w.insert(&row); err != nil {
 			return err
 		}
 		p.ID = row.ID
@@ -81,9 +81,9 @@ func (w writer) AddPerson(p inventory.Person) (inventory.Person, error) {
 }
 
 func (w writer) addPersonStations(p inventory.Person) error {
-	return createAll(w, mapped(p.Stations, func(station string) personStationRow {
+	return w.insert(mapped(p.Stations, func(station string) personStationRow {
 		return personStationRow{p.ID, station}
-	}))()
+	}))
 }
 
 // UpdatePerson changes everything of a person but the id.

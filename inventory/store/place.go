@@ -7,6 +7,7 @@ import (
 	"gorm.io/gorm"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/store/bulk"
 )
 
 type placeRow struct {
@@ -66,7 +67,7 @@ func (w writer) newer(row any, version int64, columns ...string) error {
 		return err
 	}
 	key := stmt.Schema.PrioritizedPrimaryField.DBName
-	values, err := rowValues(w.ctx, stmt.Schema, reflect.ValueOf(row).Elem())
+	values, err := bulk.Values(w.ctx, stmt.Schema, reflect.ValueOf(row).Elem())
 	if err != nil {
 		return err
 	}

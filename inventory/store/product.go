@@ -19,6 +19,7 @@ func (r reader) Product(id int64) (inventory.Product, error) {
 func (r reader) Products(f inventory.ProductFilter, p inventory.Page) ([]inventory.Product, error) {
 	var w where
 	given(&w, "item = ?", f.Item)
+	among(&w, "item IN ?", f.Items)
 	given(&w, "gtin = ?", f.GTIN)
 	given(&w, "hibc = ?", f.HIBC)
 	return list[inventory.Product, productRow](r, "list products", w, p, byID)

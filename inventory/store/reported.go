@@ -79,9 +79,6 @@ func scanReported(rows *sql.Rows) (u inventory.UnderReview, said inventory.Repor
 }
 
 func (w writer) AddReported(says []inventory.Reported) error {
-	if len(says) == 0 {
-		return nil
-	}
 	rows := mapped(says, func(r inventory.Reported) reportedRow {
 		row := convert[reportedRow](r)
 		row.ID = 0

@@ -1,8 +1,10 @@
 package store
 
 import (
+	"cmp"
 	"errors"
 	"reflect"
+	"slices"
 	"strings"
 
 	"gorm.io/gorm"
@@ -10,6 +12,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/store/alike"
+	"stowkeeper/inventory/store/bulk"
 )
 
 // rowStructs lists every row struct that gorm works on, by value.
@@ -20,7 +23,7 @@ func rowStructs() []any {
 		bagCheckRow{}, bagUseRow{}, reportedRow{}, restockRow{}, observationRow{}, personRow{}, personStationRow{},
 		tokenRow{}, tokenStationRow{}, sessionRow{}, terminalRow{}, oneTimeLinkRow{}, answerRow{}, sheetOffsetRow{},
 		vehicleOutOfServiceRow{}, historyEntryRow{}, deliveryRow{}, inspectionRow{}, trainingUseRow{}, noticeRow{},
-		balanceCheckRow{}, documentRow{},
+		balanceCheckRow{}, documentRow{}, movementRow{}, lotRow{},
 	}
 }
 
@@ -80,6 +83,29 @@ func mapped[R, V any](rows []R, value func(R) V) []V {
 		out[i] = value(row)
 	}
 	return out
+}
+
+// insert inserts a row, or several in a few statements, notes them, and fills in what number each has.
+func (w writer) insert(rows any) error {
+	of := &gorm.Statement{DB: w.s.gorm}
+	if err := of.Parse(rows); err != nil {
+		return err
+	}
+	list := []reflect.Value{reflect.Indirect(reflect.ValueOf(rows))}
+	if all := list[0]; all.Kind() == reflect.Slice {
+		list = slices.Collect(func(yield func(reflect.Value) bool) {
+			for i := 0; i < all.Len() && yield(all.Index(i)); i++ {
+			}
+		})
+	}
+	values, err := bulk.Insert(w.ctx, of.Schema, list, w.each)
+	if t := w.s.facts[of.Schema.Table]; t != nil {
+		for _, row := range values {
+			w.touched.Row(t.Name, row, true)
+			err = cmp.Or(err, w.note(t, row, false))
+		}
+	}
+	return err
 }
 
 // keep adds a value as a row, which gives it its id. more fills in what only the row has.

@@ -28,7 +28,7 @@ func (w writer) AddSeal(e inventory.SealEntry) error {
 		if err := w.lockBags([]string{e.Bag}); err != nil {
 			return err
 		}
-		if err := w.gorm().Create(&row).Error; err != nil || e.Event == inventory.SealSeen {
+		if err := w.insert(&row); err != nil || e.Event == inventory.SealSeen {
 			return err
 		}
 		return w.moveOn(e.Bag, []bagEventRow{{Kind: eventSeal, SealID: ref(row.ID)}})

@@ -32,7 +32,7 @@ func (w writer) AddSession(s inventory.Session) error {
 			return err
 		}
 		row := convert[sessionRow](s)
-		return w.gorm().Create(&row).Error
+		return w.insert(&row)
 	})
 }
 

@@ -14,7 +14,7 @@ func (r reader) Stock(f inventory.StockFilter) ([]inventory.Stock, error) {
 	among(&w, "p.kind IN ?", f.Kinds)
 	given(&w, "p.purpose = ?", f.Purpose)
 	among(&w, "b.place IN ?", f.Places)
-	given(&w, "b.batch_id = ?", f.Batch)
+	among(&w, "b.batch_id IN ?", f.Batches)
 	among(&w, "b.lot_id IN ?", f.Lots)
 	from := " FROM balance b JOIN place p ON p.code = b.place"
 	if len(f.Items) > 0 {

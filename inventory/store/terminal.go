@@ -58,7 +58,7 @@ func (w writer) AddLink(l inventory.Link) error {
 			return err
 		}
 		row := convert[oneTimeLinkRow](l)
-		return w.gorm().Create(&row).Error
+		return w.insert(&row)
 	})
 }
 

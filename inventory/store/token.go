@@ -62,7 +62,7 @@ func (w writer) AddToken(t inventory.Token) (inventory.Token, error) {
 	row := convert[tokenRow](t)
 	row.ID, row.Scope = 0, scopeText(t.Scope)
 	err := w.step("add token", "that token exists already", func() error {
-		if err := w.gorm().Create(&row).Error; err != nil {
+		if err := w.insert(&row); err != nil {
 			return err
 		}
 		t.ID = row.ID
@@ -72,9 +72,9 @@ func (w writer) AddToken(t inventory.Token) (inventory.Token, error) {
 }
 
 func (w writer) addTokenStations(t inventory.Token) error {
-	return createAll(w, mapped(t.Stations, func(station string) tokenStationRow {
+	return w.insert(mapped(t.Stations, func(station string) tokenStationRow {
 		return tokenStationRow{t.ID, station}
-	}))()
+	}))
 }
 
 // UpdateToken changes everything of a token but its id, its hash, its end and when and by whom it was made.

@@ -314,7 +314,7 @@ func (w writer) single(op, taken string, fn func() error) error {
 
 // add inserts one row.
 func (w writer) add(op, taken string, row any) error {
-	return w.single(op, taken, func() error { return w.gorm().Create(row).Error })
+	return w.single(op, taken, func() error { return w.insert(row) })
 }
 
 // do runs one statement.

@@ -20,7 +20,7 @@ const Driver = "sqlite, prepared"
 // a list of many values and hardly comes again.
 const (
 	Most        = 250
-	LongestText = 4000
+	LongestText = 5000
 )
 
 func init() { sql.Register(Driver, keeping{&sqlite.Driver{}}) }

@@ -7,7 +7,10 @@ import "strings"
 func Marks(n int) string { return "(" + strings.Repeat("?, ", n-1) + "?)" }
 
 // Rows returns (?, …), (?, …) … for an insert of n rows.
-func Rows(n, columns int) string { return strings.Repeat(Marks(columns)+", ", n-1) + Marks(columns) }
+func Rows(n, columns int) string { return Times(n, Marks(columns)) }
+
+// Times returns n times what stands for a row.
+func Times(n int, one string) string { return strings.Repeat(one+", ", n-1) + one }
 
 // Args turns values into arguments.
 func Args[T any](values []T) []any {

@@ -55,14 +55,15 @@ func batchRecordStored(c *scene) {
 	want := fullBatch(c)
 	want.BatchRecord = fullBatchRecord()
 	b, lot := c.addLot(want)
-	assert.Empty(c.t, b.BatchRecord, "a batch begins without a record")
 	want.ID = b.ID
+	assert.Equal(c.t, want, b, "a batch begins with what is known of it")
+	c.write(func(w inventory.Writer) error { return w.SetBatchRecord(b.ID, inventory.BatchRecord{}) })
 	c.write(func(w inventory.Writer) error { return w.SetBatchRecord(b.ID, fullBatchRecord()) })
 	assert.Equal(c.t, want, got(c, func(r inventory.Reader) (inventory.Batch, error) { return r.Batch(b.ID) }))
 	assert.Equal(c.t, want, got(c, func(r inventory.Reader) (inventory.Lot, error) { return r.Lot(lot.ID) }).Batch,
 		"lots bear it")
 	c.receive(lot, 1, northStore)
-	assert.Equal(c.t, want, stock(c, inventory.StockFilter{Batch: b.ID})[0].Lot.Batch, "stock bears it")
+	assert.Equal(c.t, want, stock(c, inventory.StockFilter{Batches: []int64{b.ID}})[0].Lot.Batch, "stock bears it")
 	c.write(func(w inventory.Writer) error { return w.SetBatchRecord(b.ID, inventory.BatchRecord{}) })
 	assert.Equal(c.t, inventory.BatchRecord{}, got(c, func(r inventory.Reader) (inventory.Batch,
 		error) {

@@ -152,6 +152,7 @@ func productsListed(c *scene) {
 	}
 	assert.Equal(c.t, []inventory.Product{a, b, d}, list(inventory.ProductFilter{}))
 	assert.Equal(c.t, []inventory.Product{a, b}, list(inventory.ProductFilter{Item: bandage}))
+	assert.Equal(c.t, []inventory.Product{a, b}, list(inventory.ProductFilter{Items: []string{bandage, "NONE"}}))
 	assert.Equal(c.t, []inventory.Product{a}, list(inventory.ProductFilter{GTIN: a.GTIN}))
 	assert.Equal(c.t, []inventory.Product{a}, list(inventory.ProductFilter{HIBC: a.HIBC}))
 	assert.Empty(c.t, list(inventory.ProductFilter{HIBC: a.HIBC, Item: thermometer}))

@@ -163,7 +163,8 @@ func deviceInOnePlace(c *scene) {
 	c.refusedMoves(move(lot, 1, supplier, northStore, inventory.ReasonReceipt))
 	var opened inventory.Lot
 	c.write(func(w inventory.Writer) (err error) {
-		opened, err = w.EnsureLot(lot.Batch.ID, inventory.Clocks{OpenedOn: inventory.MustDay("2026-11-25")}, lot.ID, 0)
+		opened, err = ensured(w, inventory.Lot{Batch: lot.Batch, Parent: lot.ID,
+			Clocks: inventory.Clocks{OpenedOn: inventory.MustDay("2026-11-25")}})
 		return err
 	})
 	c.refusedMoves(move(opened, 1, supplier, northStore, inventory.ReasonReceipt)) // the same device by another lot

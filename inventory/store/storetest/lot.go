@@ -1,6 +1,7 @@
 package storetest
 
 import (
+	"fmt"
 	"sync"
 
 	"github.com/stretchr/testify/assert"
@@ -15,6 +16,7 @@ var lotPromises = []promise{
 	{"a batch or serial number is known once for an item", batchOnce},
 	{"a lot is made once for its clocks", lotEnsured},
 	{"a lot is made once by several writers", lotEnsuredTogether},
+	{"batches and lots are made many at once, numbered as they are listed", manyMade},
 	{"a lot is kept whole", lotKept},
 	{"lots are listed by what and where they are", lotsListed},
 	{"lots are found by a part of their number", lotsNumbered},
@@ -64,7 +66,7 @@ func batchOnce(c *scene) {
 	c.addLot(b)
 	add := func(b inventory.Batch) func(inventory.Writer) error {
 		return func(w inventory.Writer) error {
-			_, err := w.AddBatch(b)
+			_, err := w.AddBatches([]inventory.Batch{b})
 			return err
 		}
 	}
@@ -99,7 +101,8 @@ func (c *scene) ensure(clocks inventory.Clocks) inventory.Lot {
 	c.t.Helper()
 	var lot inventory.Lot
 	c.write(func(w inventory.Writer) (err error) {
-		lot, err = w.EnsureLot(c.batch.ID, clocks, c.lot.ID, inventory.MustDay("2026-01-31"))
+		lot, err = ensured(w, inventory.Lot{Batch: c.batch, Clocks: clocks, Parent: c.lot.ID,
+			ReceivedOn: inventory.MustDay("2026-01-31")})
 		return err
 	})
 	return lot
@@ -129,10 +132,12 @@ func lotEnsured(c *scene) {
 	assert.Equal(c.t, c.lot.ID, c.ensure(inventory.Clocks{}).ID)
 	assert.Zero(c.t, c.ensure(inventory.Clocks{}).Parent, "what exists is left as it is")
 	err := c.tryWrite(func(w inventory.Writer) error {
-		_, err := w.EnsureLot(c.batch.ID+99, inventory.Clocks{}, 0, 0)
+		none := c.batch
+		none.ID += 99
+		_, err := ensured(w, inventory.Lot{Batch: none})
 		return err
 	})
-	assert.Equal(c.t, inventory.NotFound, inventory.KindOf(err))
+	assert.Equal(c.t, inventory.Conflict, inventory.KindOf(err))
 }
 
 func lotEnsuredTogether(c *scene) {
@@ -141,7 +146,7 @@ func lotEnsuredTogether(c *scene) {
 	for i := range ids {
 		wg.Go(func() {
 			assert.NoError(c.t, c.tryWrite(func(w inventory.Writer) error {
-				lot, err := w.EnsureLot(c.batch.ID, fullClocks(), c.lot.ID, 0)
+				lot, err := ensured(w, inventory.Lot{Batch: c.batch, Clocks: fullClocks(), Parent: c.lot.ID})
 				ids[i] = lot.ID
 				return err
 			}))
@@ -151,6 +156,55 @@ func lotEnsuredTogether(c *scene) {
 	for _, id := range ids {
 		assert.Equal(c.t, ids[0], id)
 	}
+}
+
+func manyMade(c *scene) {
+	const many = 150
+	batches := make([]inventory.Batch, many)
+	for i := range batches {
+		batches[i] = inventory.Batch{Item: bandage, BatchNo: fmt.Sprint("M-", many-i)}
+	}
+	batches[7].BatchNo, batches[8] = "", inventory.Batch{Item: thermometer, Serial: "SN-M"}
+	lots := make([]inventory.Lot, many)
+	c.write(func(w inventory.Writer) (err error) {
+		if batches, err = w.AddBatches(batches); err != nil {
+			return err
+		}
+		for i, b := range batches {
+			lots[i] = inventory.Lot{Batch: b, Clocks: inventory.Clocks{Training: i%2 == 0},
+				ReceivedOn: inventory.MustDay("2026-11-01")}
+		}
+		lots, err = w.EnsureLots(lots)
+		return err
+	})
+	for i, l := range lots {
+		kept := got(c, func(r inventory.Reader) (inventory.Lot, error) { return r.Lot(l.ID) })
+		assert.Equal(c.t, l, kept)
+		assert.Equal(c.t, batches[i], kept.Batch)
+		assert.True(c.t, i == 0 || batches[i-1].ID < l.Batch.ID && lots[i-1].ID < l.ID)
+	}
+	split := inventory.Lot{Batch: batches[3], Clocks: fullClocks(), Parent: lots[3].ID}
+	c.write(func(w inventory.Writer) error {
+		again, err := w.EnsureLots([]inventory.Lot{lots[2], split, lots[4]})
+		assert.Equal(c.t, []int64{lots[2].ID, lots[4].ID}, []int64{again[0].ID, again[2].ID})
+		assert.Greater(c.t, again[1].ID, lots[many-1].ID)
+		return err
+	})
+	c.refused(inventory.Conflict, func(w inventory.Writer) error {
+		_, err := w.AddBatches([]inventory.Batch{{Item: bandage, BatchNo: "NEW"}, {Item: bandage, BatchNo: "M-9"}})
+		return err
+	})
+	found := got(c, func(r inventory.Reader) ([]inventory.Batch, error) {
+		return r.Batches(inventory.BatchFilter{Items: []string{bandage, thermometer},
+			Numbers: [][2]string{{bandage, "M-9"}, {bandage, "NEW"}, {thermometer, "M-8"}}})
+	})
+	assert.Subset(c.t, found, []inventory.Batch{batches[7], batches[8], batches[many-9]},
+		"numberless, a device, and that one")
+	assert.NotContains(c.t, found, batches[many-8], "of another item")
+	found = got(c, func(r inventory.Reader) ([]inventory.Batch, error) {
+		return r.Batches(inventory.BatchFilter{Numbers: [][2]string{{bandage, "M-9"}}})
+	})
+	assert.Equal(c.t, []inventory.Batch{batches[many-9]}, found)
 }
 
 func lotKept(c *scene) {

@@ -132,13 +132,24 @@ func (c *scene) addLot(b inventory.Batch) (inventory.Batch, inventory.Lot) {
 	c.t.Helper()
 	var lot inventory.Lot
 	c.write(func(w inventory.Writer) (err error) {
-		if b, err = w.AddBatch(b); err != nil {
+		bs, err := w.AddBatches([]inventory.Batch{b})
+		if err != nil {
 			return err
 		}
-		lot, err = w.EnsureLot(b.ID, inventory.Clocks{}, 0, inventory.MustDay("2026-11-01"))
+		b = bs[0]
+		lot, err = ensured(w, inventory.Lot{Batch: b, ReceivedOn: inventory.MustDay("2026-11-01")})
 		return err
 	})
 	return b, lot
+}
+
+// ensured returns one lot, made where it does not exist.
+func ensured(w inventory.Writer, l inventory.Lot) (inventory.Lot, error) {
+	ls, err := w.EnsureLots([]inventory.Lot{l})
+	if err != nil {
+		return inventory.Lot{}, err
+	}
+	return ls[0], nil
 }
 
 // device adds a thermometer's lot.

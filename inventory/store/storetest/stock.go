@@ -53,7 +53,7 @@ func stockNarrowed(c *scene) {
 		"items": {inventory.StockFilter{Items: []string{thermometer, bandage}, Kinds: []inventory.PlaceKind{inventory.KindBag,
 			inventory.KindStore}, Stations: []string{south}}, []string{bagOne, southStore}},
 		"item":  {inventory.StockFilter{Items: []string{thermometer}}, []string{southStore}},
-		"batch": {inventory.StockFilter{Batch: device.Batch.ID}, []string{southStore}},
+		"batch": {inventory.StockFilter{Batches: []int64{device.Batch.ID}}, []string{southStore}},
 		"lot":   {inventory.StockFilter{Lots: []int64{c.lot.ID}}, []string{bagOne, northStore, "NORTH-TRAINING"}},
 		"lots":  {inventory.StockFilter{Lots: []int64{device.ID, 999}}, []string{southStore}},
 		"several": {inventory.StockFilter{Items: []string{bandage}, Kinds: []inventory.PlaceKind{inventory.KindStore},

@@ -155,8 +155,9 @@ func readIsSnapshot(c *scene) {
 	c.read(func(r inventory.Reader) error {
 		before, err := r.Stock(inventory.StockFilter{})
 		require.NoError(c.t, err)
-		c.post(move(c.lot, 2, northStore, bagOne, inventory.ReasonStow)) // another unit of work: it does not use this context
-		after, err := r.Stock(inventory.StockFilter{Batch: c.batch.ID})  // asked otherwise, so that it is no memory
+		c.post(move(c.lot, 2, northStore, bagOne, inventory.ReasonStow)) // another unit of work, not of this context
+		// asked otherwise, so that it is no memory
+		after, err := r.Stock(inventory.StockFilter{Batches: []int64{c.batch.ID}})
 		require.NoError(c.t, err)
 		assert.Equal(c.t, before, after)
 		head, err := r.Head(north)

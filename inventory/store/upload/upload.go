@@ -83,7 +83,7 @@ func (f files) Keep(ctx context.Context, u inventory.Upload, file []byte, before
 		})
 	}
 	if err == nil {
-		err = f.Tell(ctx, u)
+		err = f.Tell(ctx, u, u.KeptAt)
 	}
 	return err
 }
@@ -150,9 +150,26 @@ func (f files) Take(ctx context.Context, u inventory.Upload, silent inventory.In
 	return file, err
 }
 
-func (f files) Tell(ctx context.Context, u inventory.Upload) error {
+// stopAsked is when a file was heard of whose reader is to stop.
+const stopAsked = 1
+
+func (f files) Tell(ctx context.Context, u inventory.Upload, was inventory.Instant) error {
 	return f.write(ctx, func(t tx) error {
-		_, err := t.do("UPDATE upload SET heard_at = ?, state = ? WHERE code = ?", u.HeardAt, u.State, u.Code)
+		text := "UPDATE upload SET heard_at = ?, state = ? WHERE code = ? AND heard_at IN (?, ?)"
+		if u.HeardAt != 0 {
+			text = strings.Replace(text, "(?, ?)", "(?) AND heard_at <> ?", 1)
+		}
+		n, err := t.do(text, u.HeardAt, u.State, u.Code, was, stopAsked)
+		if err == nil && n == 0 {
+			err = busy()
+		}
+		return err
+	})
+}
+
+func (f files) Stop(ctx context.Context, code string) error {
+	return f.write(ctx, func(t tx) error {
+		_, err := t.do("UPDATE upload SET heard_at = ? WHERE code = ? AND heard_at <> 0", stopAsked, code)
 		return err
 	})
 }
