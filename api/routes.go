@@ -28,6 +28,7 @@ func routes() []Route {
 		{"POST", "/products", lists, "Make a product of an item", creates((*server).createProduct)},
 		{"GET", "/products/{id}", see, "One product", reads((*server).getProduct)},
 		{"PATCH", "/products/{id}", lists, "Change a product", changes((*server).changeProduct)},
+		{"POST", "/products/{id}/prices", lists, "Add what a pack costs from a day on", creates((*server).addPrice)},
 		{"GET", "/stations", see, "List your stations", reads((*server).listStations)},
 		{"POST", "/stations", stations, "Make a station with its four places", creates((*server).createStation)},
 		{"POST", "/stations/{code}/settings", lists, "Set when shared phones lock, and which vehicles have the night look",

@@ -122,6 +122,7 @@ func (s *server) pagesAndPosts() []Route {
 		{post, "/counts/:count/post", inventory.ActKeepStock, takes(s.postCount, s.countForm)},
 		{post, "/counts/:count/drop", inventory.ActKeepStock, takes(s.dropCount, s.countForm)},
 		{get, "/products", inventory.ActSee, s.showProducts},
+		{post, "/products/:product/prices", inventory.ActKeepLists, takes(s.addPrice, s.productForm)},
 		{get, "/review", inventory.ActKeepStock, s.showReview},
 		{get, "/stock", inventory.ActHistory, s.showStockTable},
 		{post, "/columns", inventory.ActHistory, s.chooseColumns},

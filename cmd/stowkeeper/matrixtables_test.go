@@ -65,6 +65,7 @@ var apiBodies = map[string]string{
 	"PATCH " + api.Base + "/items/:code":                    `{"name":"Gauze swab"}`,
 	"PATCH " + api.Base + "/products/:id":                   `{"pack_size":2}`,
 	"POST " + api.Base + "/products":                        `{"item":"GAUZE","pack_size":2}`,
+	"POST " + api.Base + "/products/:id/prices":             `{"amount":1250,"currency":"EUR","valid_from":"2026-01-01"}`,
 	"POST " + api.Base + "/items/:code/convert":             `{"unit":"piece","old":1,"new":1,"reason":"as it is called"}`,
 	"POST " + api.Base + "/items": `{"code":"NEW","name":"New","category":"tool",` +
 		`"unit":"each","tracked_by":"lot"}`,
@@ -138,10 +139,10 @@ var ofAll = strings.Fields(`
 	/api/v1/people /api/v1/stations
 	/api/v1/stations/:code/close /api/v1/stations/:code/reopen /api/v1/tokens /api/v1/tokens/:id/revoke
 	/items/:item /items/new /items/:item/change /items/:item/convert
-	/products /products/new /products/:product /kit-lists /kit-lists/:list
+	/products /products/new /products/:product /products/:product/prices /kit-lists /kit-lists/:list
 	/kit-lists/new /kit-lists/:list/change /kit-lists/:list/bags /published /published/:list
 	/api/v1/categories /api/v1/inspection-points /api/v1/items /api/v1/items/:code /api/v1/items/:code/convert
-	/api/v1/products /api/v1/products/:id
+	/api/v1/products /api/v1/products/:id /api/v1/products/:id/prices
 	/api/v1/kit-lists /api/v1/kit-lists/:code /api/v1/kit-lists/:code/moves
 	/api/v1/published-lists /api/v1/published-lists/:list/copies /api/v1/barcodes
 	/notices /notices/new /notices/:notice /notices/:notice/end

@@ -9,7 +9,7 @@ import (
 
 // flows are what came to places and left them, of the lots that movements take from them back in time. Nothing is
 // read where all happen now, since nothing is dated later.
-type flows map[inventory.PlaceLot][]inventory.Flow
+type flows map[inventory.PlaceLot][]Flow
 
 // InTime brings the time of a movement that is not posted by the unit into the order of things. Refuses: Conflict.
 func (u *Unit) InTime(m inventory.Movement) (inventory.Movement, error) {
@@ -60,7 +60,7 @@ func (f flows) add(m inventory.Movement, place string) {
 	for k, qty := range map[inventory.PlaceLot]int{{Place: m.From, Lot: m.LotID}: -m.Qty,
 		{Place: m.To, Lot: m.IntoLotID}: m.Qty} {
 		if _, known := f[k]; place == k.Place || place == "" && known {
-			f[k] = append(f[k], inventory.Flow{At: m.HappenedAt, Qty: qty})
+			f[k] = append(f[k], Flow{At: m.HappenedAt, Qty: qty})
 		}
 	}
 }
@@ -68,11 +68,11 @@ func (f flows) add(m inventory.Movement, place string) {
 // fit brings a movement into the order of things, and keeps the time that was sent. That a place does not hold the
 // units at all is for others to say.
 func (f flows) fit(m inventory.Movement, decided bool) (inventory.Movement, error) {
-	earliest, ok := inventory.EarliestOut(f[inventory.PlaceLot{Place: m.From, Lot: m.LotID}], m.Qty)
+	earliest, ok := EarliestOut(f[inventory.PlaceLot{Place: m.From, Lot: m.LotID}], m.Qty)
 	if !ok || m.HappenedAt == 0 {
 		return m, nil
 	}
-	at, err := inventory.InTime(m.HappenedAt, earliest, decided)
+	at, err := InTime(m.HappenedAt, earliest, decided)
 	if at != m.HappenedAt {
 		m.Note = inventory.WithNote("time sent: "+m.HappenedAt.String(), m.Note)
 	}

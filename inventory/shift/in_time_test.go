@@ -34,7 +34,7 @@ func TestDeskKeepsTimesInOrder(t *testing.T) {
 		}
 		_, err := move(1, "NORTH-STORE", "N-01", inventory.ReasonStow, came.Add(-time.Hour))
 		inventorytest.RequireKind(t, inventory.Conflict, err)
-		assert.ErrorIs(t, err, inventory.ErrNotThereYet)
+		assert.ErrorIs(t, err, ledger.ErrNotThereYet)
 		slow, err := move(1, "NORTH-STORE", "N-01", inventory.ReasonStow, came.Add(-4*time.Minute))
 		require.NoError(t, err)
 		assert.Equal(t, []any{came, "time sent: 2027-06-14T10:56:00Z; shelf"}, []any{slow.HappenedAt, slow.Note})
@@ -101,7 +101,7 @@ func TestCrewKeepsTimesInOrder(t *testing.T) {
 		assert.Equal(t, []any{inventory.StatusAccepted, came.Add(-5 * time.Minute)}, []any{soon.Status, soon.HappenedAt})
 		assert.Equal(t, came, last().HappenedAt)
 		early := use(came.Add(-6 * time.Minute))
-		assert.Equal(t, []any{inventory.StatusToReview, inventory.MessageOf(inventory.ErrNotThereYet)}, []any{early.Status,
+		assert.Equal(t, []any{inventory.StatusToReview, inventory.MessageOf(ledger.ErrNotThereYet)}, []any{early.Status,
 			early.ReviewBecause})
 		_, err := h.S.Shift.DecideUse(h.Ctx, fixture.Keeper, early.ID, shift.UseDecision{Decision: inventory.DecideAccept,
 			Reason: "the phone's clock is slow"})

@@ -47,7 +47,7 @@ func TestWaysIn(t *testing.T) {
 	} {
 		b := inventory.Batch{EndPrinted: tt.through, EndWording: inventory.WordExpiry,
 			LastUsable: inventory.MustDay(tt.through)}
-		assert.Equal(t, tt.want, inventory.WaysIn(tt.item, b, tt.withdrawn, tt.place, day), tt.name)
+		assert.Equal(t, tt.want, storeroom.WaysIn(tt.item, b, tt.withdrawn, tt.place, day), tt.name)
 	}
 }
 

@@ -595,7 +595,7 @@ CREATE TABLE product (
     supplier TEXT NOT NULL,
     pack_size INTEGER NOT NULL CHECK (pack_size > 0),
     version INTEGER NOT NULL CHECK (version > 0)
-) STRICT;
+, minimum_packs INTEGER NOT NULL DEFAULT 0, prices TEXT CHECK (json_valid(prices)) NOT NULL DEFAULT '[]') STRICT;
 
 CREATE INDEX product_gtin ON product (gtin) WHERE gtin <> '';
 

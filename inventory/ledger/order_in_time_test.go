@@ -1,4 +1,4 @@
-package inventory_test
+package ledger_test
 
 import (
 	"testing"
@@ -9,6 +9,7 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/inventorytest"
+	"stowkeeper/inventory/ledger"
 )
 
 func TestInTime(t *testing.T) {
@@ -22,7 +23,7 @@ func TestInTime(t *testing.T) {
 		{5 * time.Minute, false, came}, {5*time.Minute + time.Microsecond, false, 0}, {time.Hour, true, came},
 		{-time.Hour, true, came.Add(time.Hour)},
 	} {
-		got, err := inventory.InTime(came.Add(-c.before), came, c.decided)
+		got, err := ledger.InTime(came.Add(-c.before), came, c.decided)
 		if c.want == 0 {
 			inventorytest.RequireKind(t, inventory.Conflict, err)
 			continue
@@ -36,9 +37,9 @@ func TestInTime(t *testing.T) {
 // zero, found out by trying each.
 func TestEarliestOutProperty(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		var flows []inventory.Flow
+		var flows []ledger.Flow
 		for range rapid.IntRange(0, 7).Draw(t, "rows") {
-			f := inventory.Flow{At: inventory.Instant(rapid.IntRange(1, 6).Draw(t, "at")),
+			f := ledger.Flow{At: inventory.Instant(rapid.IntRange(1, 6).Draw(t, "at")),
 				Qty: rapid.IntRange(-3, 4).Draw(t, "qty")}
 			if fits(append(flows, f)) {
 				flows = append(flows, f)
@@ -47,11 +48,11 @@ func TestEarliestOutProperty(t *testing.T) {
 		qty := rapid.IntRange(1, 4).Draw(t, "leave")
 		want, there := inventory.Instant(0), false
 		for at := inventory.Instant(7); at >= 1; at-- {
-			if fits(append(flows[:len(flows):len(flows)], inventory.Flow{At: at, Qty: -qty})) {
+			if fits(append(flows[:len(flows):len(flows)], ledger.Flow{At: at, Qty: -qty})) {
 				want, there = at, true
 			}
 		}
-		got, ok := inventory.EarliestOut(flows, qty)
+		got, ok := ledger.EarliestOut(flows, qty)
 		if ok != there || ok && got != want {
 			t.Fatalf("%v, %d leave: %d %t, and it is %d %t", flows, qty, got, ok, want, there)
 		}
@@ -59,7 +60,7 @@ func TestEarliestOutProperty(t *testing.T) {
 }
 
 // fits tells whether a balance is never below zero, one instant after another, in the order of recording in each.
-func fits(flows []inventory.Flow) bool {
+func fits(flows []ledger.Flow) bool {
 	n := 0
 	for at := inventory.Instant(0); at < 10; at++ {
 		for _, f := range flows {
