@@ -44,10 +44,16 @@ var apiBodies = map[string]string{
 	"PUT " + api.Base + "/label-sheets/:sheet/offset": `{"station":"S2","offset_x":1,"offset_y":1}`,
 	"POST " + api.Base +
 		"/transfers": `{"from":"S2-STORE","to":"Z9-STORE","lines":[{"item":"GAUZE","qty":1}]}`,
-	"POST " + api.Base + "/transfers/:id/send":      `{"lines":[{"lot_id":{lot},"qty":1}]}`,
-	"POST " + api.Base + "/transfers/:id/receive":   `{"lines":[]}`,
-	"POST " + api.Base + "/transfers/:id/cancel":    `{"reason":"mine"}`,
-	"POST " + api.Base + "/transfers/:id/resolve":   `{"outcome":"lost","reason":"mine"}`,
+	"POST " + api.Base + "/transfers/:id/send":    `{"lines":[{"lot_id":{lot},"qty":1}]}`,
+	"POST " + api.Base + "/transfers/:id/receive": `{"lines":[]}`,
+	"POST " + api.Base + "/transfers/:id/cancel":  `{"reason":"mine"}`,
+	"POST " + api.Base + "/transfers/:id/resolve": `{"outcome":"lost","reason":"mine"}`,
+	"POST " + api.Base +
+		"/orders": `{"supplier":"Mine","station":"S2","lines":[{"product":1,"packs":1}]}`,
+	"POST " + api.Base + "/orders/:id/send":         `{}`,
+	"POST " + api.Base + "/orders/:id/receive":      `{"lines":[{"place":"S2-STORE","item":"GAUZE","qty":1}]}`,
+	"POST " + api.Base + "/orders/:id/close":        `{"reason":"mine"}`,
+	"POST " + api.Base + "/orders/:id/cancel":       `{"reason":"mine"}`,
 	"POST " + api.Base + "/counts":                  `{"place":"S2-STORE"}`,
 	"POST " + api.Base + "/counts/:id/lines":        `{"lines":[{"lot_id":{lot},"counted":1}]}`,
 	"POST " + api.Base + "/counts/:id/post":         `{}`,
@@ -83,6 +89,7 @@ var apiBodies = map[string]string{
 
 // queries are what readings are asked with, by route.
 var queries = map[string]string{
+	api.Base + "/orders":    "station=S2",
 	api.Base + "/transfers": "station=S2", api.Base + "/counts": "station=S2", api.Base + "/counts/due": "station=S2",
 	api.Base + "/away": "station=S2", api.Base + "/bags": "station=S2", api.Base + "/checks": "station=S2",
 	api.Base + "/uses": "bag=KD7-444", api.Base + "/devices": "station=S2",
@@ -93,7 +100,7 @@ var queries = map[string]string{
 	api.Base + "/places": "station=S2", api.Base + "/register": "item=AMP&place=S2-STORE",
 	api.Base + "/register/owed": "station=S2", api.Base + "/reports/flows": "station=S2",
 	api.Base + "/register/discrepancies": "station=S2", "/discrepancies": "station=S2",
-	api.Base + "/reports/outlook":   "station=S2",
+	api.Base + "/reports/outlook": "station=S2", api.Base + "/reports/reorder": "station=S2",
 	api.Base + "/reports/shortages": "station=S2", api.Base + "/reports/shortages.csv": "station=S2",
 	api.Base + "/vehicles": "station=S2", api.Base + "/history": "bag=KD7-444",
 	"/board": "station=S2", "/b": "code=KD7-444", "/vehicle": "station=S2&name=Van+9", "/lent": "station=S2",
@@ -199,6 +206,7 @@ var twoSign = map[string]string{
 	"POST /transfers/:id/receive":            `{"lines":[{"lot_id":{amps},"qty":1}]}`,
 	"POST /transfers/:id/resolve":            `{"outcome":"lost","reason":"mine"}`,
 	"POST /counts/:id/post":                  `{}`,
+	"POST /orders/:id/receive":               `{"lines":[{"place":"N1-STORE","item":"AMP","batch_no":"A-9","qty":1}]}`,
 	"POST /register/balance-checks":          `{"item":"AMP","place":"N1-STORE","counted":1}`,
 	"POST /register/discrepancies/:id/close": `{"outcome":"found"}`,
 	"POST /register/entries": `{"kind":"destroy","place":"N1-STORE","cause":"damaged","authorised_by":"A. Head",` +

@@ -9,6 +9,7 @@ import (
 	"stowkeeper/inventory/barcode"
 	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/order"
 	"stowkeeper/inventory/scope"
 )
 
@@ -314,6 +315,9 @@ func (s *Service) putAway(w inventory.Writer, by inventory.Actor,
 		d.Lines = append(d.Lines, row.DeliveryLine)
 	}
 	if _, err := p.Post(append(in, out...), "lines"); err != nil {
+		return plan, err
+	}
+	if err := order.Arrived(w, by, s.now(), plan.Store.Station, d.Reference); err != nil {
 		return plan, err
 	}
 	d.Status, d.EndedAt, d.EndedBy = inventory.DeliveryPutAway, s.now(), by.Name

@@ -246,7 +246,7 @@ CREATE INDEX discrepancy_open ON discrepancy (item, place) WHERE closed_at IS NU
 
 CREATE TABLE document (
     id INTEGER PRIMARY KEY,
-    kind TEXT NOT NULL CHECK (kind IN ('transfer', 'transfer_receipt', 'count')),
+    kind TEXT NOT NULL CHECK (kind IN ('transfer', 'transfer_receipt', 'count', 'order')),
     of_document INTEGER REFERENCES document (id),
     station TEXT NOT NULL REFERENCES station (code),
     other_station TEXT REFERENCES station (code),
