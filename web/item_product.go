@@ -67,6 +67,7 @@ type productPage struct {
 	ItemName                                 string
 	Item, GTIN, HIBC, Maker, Supplier, Packs Field
 	Minimum                                  Field
+	Preferred                                bool
 	Amount, Currency, From                   Field // of a price to add
 	Prices                                   []PriceRow
 }
@@ -98,7 +99,10 @@ func (s *server) saveProduct(v *visit, f *form) error {
 		in.Item, in.Version, save = old.Item, f.id("position"), s.svc.Lists.UpdateProduct
 	}
 	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
-		_, err := save(ctx, by, in)
+		made, err := save(ctx, by, in)
+		if err == nil && f.text("preferred") != "" {
+			err = s.svc.Lists.Prefer(ctx, by, made.ID)
+		}
 		return "/products?" + url.Values{"item": {in.Item}}.Encode(), err
 	})
 }
@@ -162,6 +166,7 @@ func (s *server) productForm(v *visit, f *form, failed error) error {
 	page.Supplier = f.field("supplier", message.M("Supplier"))
 	page.Packs = f.numberField("pack_size", message.M("Units per pack")).Need().WithHint(message.M("Box of ten: 10"))
 	page.Minimum = f.numberField("minimum_packs", message.M("Fewest packs per order"))
+	page.Preferred = f.text("preferred") != "" || p.ID != 0 && v.itemsByCode()[p.Item].PreferredProduct == p.ID
 	page.pricesOf(f, p, v.ownStation().Today(v.now))
 	page.Form.Position = p.Version
 	return s.renderForm(v, f, page, failed)

@@ -143,7 +143,7 @@ var arrows = []struct{ from, to string }{
 	{"web/text", ""},
 	{"web", "inventory inventory/account inventory/amount inventory/barcode inventory/barcode/photo " +
 		"inventory/count inventory/exchange inventory/history inventory/ledger inventory/lists inventory/money " +
-		"inventory/notice inventory/register " +
+		"inventory/notice inventory/order inventory/register " +
 		"inventory/report inventory/rests inventory/search inventory/services inventory/shift inventory/stock " +
 		"inventory/storeroom inventory/table inventory/transfer inventory/workbook labels labels/labelof web/text"},
 	{"api", "inventory inventory/account inventory/amount inventory/count inventory/ledger inventory/lists " +

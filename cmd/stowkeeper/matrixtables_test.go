@@ -104,7 +104,7 @@ var queries = map[string]string{
 	api.Base + "/reports/shortages": "station=S2", api.Base + "/reports/shortages.csv": "station=S2",
 	api.Base + "/vehicles": "station=S2", api.Base + "/history": "bag=KD7-444",
 	"/board": "station=S2", "/b": "code=KD7-444", "/vehicle": "station=S2&name=Van+9", "/lent": "station=S2",
-	"/away": "station=S2", "/away/send": "from=S2-STORE", "/devices": "station=S2",
+	"/orders": "station=S2", "/away": "station=S2", "/away/send": "from=S2-STORE", "/devices": "station=S2",
 	"/register": "station=S2", "/store": "station=S2", "/receive": "place=S2-STORE", "/review": "station=S2",
 	"/stock": "station=S2", "/paper": "station=S2&kind=count",
 	"/labels": "kind=bag&bag=KD7-444&station=S2", "/labels/sheet.pdf": "kind=bag&bag=KD7-444&sheet=a4-3x7",
@@ -131,7 +131,7 @@ var formsOfStations = []string{"/vehicle/out-of-service", "/vehicle/return-to-se
 // is asked for: nothing of that may be in the answer.
 var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/devices/:lot_id/label.svg",
 	api.Base + "/history", "/away", "/checks", "/checks.csv", "/devices", "/discrepancies", "/flows",
-	"/flows.csv", "/flows/rows", "/history", "/lent", "/receive", "/recorded", "/register", "/report", "/search",
+	"/flows.csv", "/flows/rows", "/history", "/lent", "/orders", "/receive", "/recorded", "/register", "/report", "/search",
 	"/store", "/review", "/today", "/year", "/year.csv"}
 
 // ofAll are routes that ask for nothing of one station: they are about oneself,

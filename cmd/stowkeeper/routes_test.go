@@ -107,7 +107,7 @@ func (c *composed) enrolTablet() {
 // of routes there. A parameter is known by what stands before it.
 func (c *composed) fill(station, bag, incident, note string, amps int64) {
 	ctx, stock := c.Context(), station+"-STORE"
-	d, err := c.svc.Storeroom.StartDelivery(ctx, operator, stock)
+	d, err := c.svc.Storeroom.StartDelivery(ctx, operator, stock, "")
 	require.NoError(c, err)
 	_, err = c.svc.Storeroom.ScanPack(ctx, operator, d.ID, "0109521234543213")
 	require.NoError(c, err)

@@ -363,6 +363,12 @@ func TestPrices(t *testing.T) {
 			today.AddDays(-1): "4.50 EUR", today: "5.20 EUR", today.AddDays(400): "6.00 EUR"} {
 			assert.Equal(t, want, pr.PriceIn(day).String(), day)
 		}
+		inventorytest.RequireKind(t, inventory.Forbidden, h.S.Lists.Prefer(h.Ctx, fixture.Crew, pr.ID))
+		inventorytest.RequireKind(t, inventory.NotFound, h.S.Lists.Prefer(h.Ctx, fixture.Keeper, 999))
+		require.NoError(t, h.S.Lists.Prefer(h.Ctx, fixture.Keeper, pr.ID))
+		pen, err := h.S.Lists.Item(h.Ctx, fixture.Keeper, "PEN")
+		require.NoError(t, err)
+		assert.Equal(t, pr.ID, pen.PreferredProduct)
 		wrong := price(1, 0)
 		wrong.Currency = "XXX"
 		_, err = h.S.Lists.AddPrice(h.Ctx, fixture.Keeper, pr.ID, wrong)

@@ -59,6 +59,23 @@ func (s *Service) AddPrice(ctx context.Context, by inventory.Actor, id int64, p 
 	})
 }
 
+// Prefer makes a product the one to buy of its item. Refuses: Forbidden without keep_lists; NotFound.
+func (s *Service) Prefer(ctx context.Context, by inventory.Actor, id int64) error {
+	_, err := inventory.WriteAs(ctx, s.store, by, inventory.ActKeepLists, func(w inventory.Writer) (inventory.Item, error) {
+		pr, err := w.Product(id)
+		if err != nil {
+			return inventory.Item{}, err
+		}
+		it, err := w.Item(pr.Item)
+		if err != nil || it.PreferredProduct == id {
+			return it, err
+		}
+		it.PreferredProduct = id
+		return w.UpdateItem(it)
+	})
+	return err
+}
+
 // AddProduct makes a product inside a unit of work. Refuses: Invalid by field, also for a code that another has.
 func AddProduct(w inventory.Writer, in inventory.Product) (inventory.Product, error) {
 	in = in.Tidy()

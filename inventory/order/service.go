@@ -15,12 +15,31 @@ import (
 
 // Service keeps orders.
 type Service struct {
-	store inventory.Store
-	now   inventory.Clock
+	store  inventory.Store
+	now    inventory.Clock
+	ledger *ledger.Service
 }
 
 // New returns the service over a store and a clock.
-func New(store inventory.Store, now inventory.Clock) *Service { return &Service{store, now} }
+func New(store inventory.Store, now inventory.Clock, l *ledger.Service) *Service {
+	return &Service{store, now, l}
+}
+
+// Book receives units as ledger.Receive does, and notes them in the order that they name. Refuses what that refuses:
+// Forbidden, Invalid, Conflict.
+func (s *Service) Book(ctx context.Context, by inventory.Actor, in inventory.Receipt) (lot inventory.Lot, err error) {
+	err = s.store.Write(ctx, func(ctx context.Context, w inventory.Writer) error {
+		if lot, err = s.ledger.Receive(ctx, by, in); err != nil {
+			return err
+		}
+		place, err := w.Place(inventory.NormalCode(in.Place))
+		if err != nil {
+			return err
+		}
+		return Arrived(w, by, s.now(), place.Station, inventory.OneLine(in.Reference))
+	})
+	return lot, err
+}
 
 // OrderLineRequest is packs to order.
 type OrderLineRequest struct {

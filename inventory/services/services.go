@@ -59,12 +59,12 @@ func New(s inventory.Store, now inventory.Clock, o Options) *All {
 		Now: now, Store: s,
 		Account: account.New(s, now), History: history.New(s, now), Ledger: ledger.New(s, now),
 		Lists: lists.New(s, now, o.Published), Shift: shift.New(s, now), Storeroom: storeroom.New(s, now),
-		Transfer: transfer.New(s, now), Order: order.New(s, now),
-		Notice: notice.New(s, now), Report: report.New(s, now), Verify: verify.New(s, now),
+		Transfer: transfer.New(s, now), Notice: notice.New(s, now), Report: report.New(s, now), Verify: verify.New(s, now),
 	}
 	a.Stock = stock.New(s, now, a.Ledger, a.Lists)
 	a.Register = register.New(s, now, a.Stock, o.KeepRegisters)
 	a.Count = count.New(s, now, a.Register, o.CountDays)
+	a.Order = order.New(s, now, a.Ledger)
 	a.Report.Policy = o.Reorder
 	a.Search = search.New(s, now, a.Stock)
 	a.Exchange = exchange.New(s, now, a.Account, a.Lists)

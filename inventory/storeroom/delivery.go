@@ -13,9 +13,10 @@ import (
 	"stowkeeper/inventory/scope"
 )
 
-// StartDelivery begins to scan a delivery into a store or a quarantine. Refuses: Forbidden without keep_stock at its
+// StartDelivery begins to scan a delivery into a store or a quarantine, with the reference that it will have. Refuses: Forbidden without keep_stock at its
 // station; Invalid for the place.
-func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place string) (inventory.Delivery, error) {
+func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place, reference string) (inventory.Delivery,
+	error) {
 	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepStock, func(w inventory.Writer) (inventory.Delivery,
 		error) {
 		pl, err := w.Place(inventory.NormalCode(place))
@@ -30,7 +31,7 @@ func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place s
 			return inventory.Delivery{}, err
 		}
 		return w.AddDelivery(inventory.Delivery{Place: pl.Code, Status: inventory.DeliveryOpen, StartedAt: s.now(),
-			StartedBy: by.Name})
+			StartedBy: by.Name, Reference: inventory.OneLine(reference)})
 	})
 }
 
