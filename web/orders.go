@@ -80,7 +80,7 @@ func (s *server) ordersForm(v *visit, f *form, failed error) error {
 func (s *server) draftOrders(v *visit, f *form) error {
 	by := map[string]*order.OrderRequest{}
 	var stations []string
-	for _, line := range f.values["line"] {
+	for _, line := range f.values["buy"] {
 		part := append(strings.Fields(line), "", "", "", "")
 		seen, _ := strconv.Atoi(part[3])
 		packs, _ := strconv.Atoi(part[2])

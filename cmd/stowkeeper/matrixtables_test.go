@@ -121,17 +121,19 @@ var queries = map[string]string{
 const anyForm = "station=S2&place=S2-STORE&scan_place=S2-STORE&from=S2-STORE&lot={lot}&qty=1&reason=x" +
 	"&decision=reject&position=0&vehicle=Van+9&where=x&text=0109521234543213" +
 	"&note=x&to=S2-QUARANTINE&cause=damaged&leave.{lot}.qty=1&sheet=a4-3x7" +
-	"&offset_x=1&offset_y=1&points=x&item=GAUZE&counted=1&reason-1=x&reason-2=x"
+	"&offset_x=1&offset_y=1&points=x&item=GAUZE&counted=1&reason-1=x&reason-2=x" +
+	"&supplier=Mine&buy=S2+1+1+0"
 
 var formsOfStations = []string{"/vehicle/out-of-service", "/vehicle/return-to-service",
-	"/away/send", "/receive", "/deliveries",
+	"/away/send", "/receive", "/deliveries", "/orders",
 	"/labels/offset", "/notices/:notice/pull", "/notices/:notice/answer"}
 
 // narrows are routes that answer about one's own station alone where another's
 // is asked for: nothing of that may be in the answer.
 var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/devices/:lot_id/label.svg",
 	api.Base + "/history", "/away", "/checks", "/checks.csv", "/devices", "/discrepancies", "/flows",
-	"/flows.csv", "/flows/rows", "/history", "/lent", "/orders", "/receive", "/recorded", "/register", "/report", "/search",
+	"/flows.csv", "/flows/rows", "/history", "/lent", "/orders", "/receive", "/recorded", "/register", "/report",
+	"/search",
 	"/store", "/review", "/today", "/year", "/year.csv"}
 
 // ofAll are routes that ask for nothing of one station: they are about oneself,

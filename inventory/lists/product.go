@@ -61,7 +61,8 @@ func (s *Service) AddPrice(ctx context.Context, by inventory.Actor, id int64, p 
 
 // Prefer makes a product the one to buy of its item. Refuses: Forbidden without keep_lists; NotFound.
 func (s *Service) Prefer(ctx context.Context, by inventory.Actor, id int64) error {
-	_, err := inventory.WriteAs(ctx, s.store, by, inventory.ActKeepLists, func(w inventory.Writer) (inventory.Item, error) {
+	_, err := inventory.WriteAs(ctx, s.store, by, inventory.ActKeepLists, func(w inventory.Writer) (inventory.Item,
+		error) {
 		pr, err := w.Product(id)
 		if err != nil {
 			return inventory.Item{}, err

@@ -13,8 +13,8 @@ import (
 	"stowkeeper/inventory/scope"
 )
 
-// StartDelivery begins to scan a delivery into a store or a quarantine, with the reference that it will have. Refuses: Forbidden without keep_stock at its
-// station; Invalid for the place.
+// StartDelivery begins to scan a delivery into a store or a quarantine, with the reference that it will have. Refuses:
+// Forbidden without keep_stock at its station; Invalid for the place.
 func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place, reference string) (inventory.Delivery,
 	error) {
 	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepStock, func(w inventory.Writer) (inventory.Delivery,
