@@ -8,7 +8,7 @@ import (
 )
 
 func (s *server) recordReceipt(ctx context.Context, in *Posted[signedReceipt]) (stock.LotSummary, error) {
-	lot, err := s.svc.Ledger.Receive(ctx, by(ctx), in.Body.Receipt)
+	lot, err := s.svc.Order.Book(ctx, by(ctx), in.Body.Receipt)
 	return s.lotMade(ctx, lot, err)
 }
 

@@ -52,6 +52,9 @@ type movementQuery struct {
 
 func (s *server) listMovements(ctx context.Context, in *movementQuery) (*listed[inventory.Movement], error) {
 	f := inventory.MovementFilter{Stations: codes(in.Station), Place: inventory.NormalCode(in.Place), LotID: in.LotID,
-		Item: inventory.NormalCode(in.Item), Reason: inventory.Reason(in.Reason), Reference: in.Reference, Newest: in.Newest}
+		Item: inventory.NormalCode(in.Item), Reason: inventory.Reason(in.Reason), Newest: in.Newest}
+	if in.Reference != "" {
+		f.References = []string{in.Reference}
+	}
 	return listByID(ctx, in.Paging, f, s.svc.Ledger.Movements, func(m inventory.Movement) int64 { return m.ID })
 }

@@ -14,6 +14,7 @@ type ProductFields struct {
 	MakerReference string `json:"maker_reference,omitempty" doc:"The maker's catalogue number"`
 	Supplier       string `json:"supplier,omitempty"`
 	PackSize       int    `json:"pack_size" minimum:"1" maximum:"100000" doc:"Units in one pack"`
+	MinimumPacks   int    `json:"minimum_packs,omitempty" minimum:"0" maximum:"10000" doc:"Fewest packs that are sent"`
 }
 
 // ProductChange is what people change of a product; fields left out stay.
@@ -23,6 +24,7 @@ type ProductChange struct {
 	MakerReference *string `json:"maker_reference,omitempty"`
 	Supplier       *string `json:"supplier,omitempty"`
 	PackSize       *int    `json:"pack_size,omitempty" minimum:"1" maximum:"100000"`
+	MinimumPacks   *int    `json:"minimum_packs,omitempty" minimum:"0" maximum:"10000"`
 }
 
 type productQuery struct {
@@ -40,7 +42,12 @@ func (s *server) listProducts(ctx context.Context, in *productQuery) (*listed[in
 func (s *server) createProduct(ctx context.Context, in *Posted[ProductFields]) (inventory.Product, error) {
 	b := in.Body
 	return s.svc.Lists.CreateProduct(ctx, by(ctx), inventory.Product{Item: inventory.NormalCode(b.Item), GTIN: b.GTIN,
-		HIBC: b.HIBC, MakerReference: b.MakerReference, Supplier: b.Supplier, PackSize: b.PackSize})
+		HIBC: b.HIBC, MakerReference: b.MakerReference, Supplier: b.Supplier, PackSize: b.PackSize,
+		MinimumPacks: b.MinimumPacks})
+}
+
+func (s *server) addPrice(ctx context.Context, in *toID[inventory.Price]) (inventory.Product, error) {
+	return s.svc.Lists.AddPrice(ctx, by(ctx), in.ID, in.Body)
 }
 
 func (s *server) getProduct(ctx context.Context, in *ByID) (*one[inventory.Product], error) {

@@ -36,6 +36,19 @@ func (s *server) getOutlook(ctx context.Context, in *outlookQuery) (*plain[repor
 	return answer(s.svc.Report.Ahead(ctx, by(ctx), codes(in.Station...), in.HorizonDays))
 }
 
+type reorderQuery struct {
+	AsOf    string   `query:"as_of" format:"date" doc:"Default: today"`
+	Station []string `query:"station" doc:"Station codes, with commas between; default: all yours"`
+}
+
+func (s *server) getReorder(ctx context.Context, in *reorderQuery) (*plain[report.Reorders], error) {
+	day, err := queryDay("as_of", in.AsOf)
+	if err != nil {
+		return nil, err
+	}
+	return answer(s.svc.Report.Reorder(ctx, by(ctx), codes(in.Station...), day))
+}
+
 type flowQuery struct {
 	Station []string `query:"station" doc:"Station codes, with commas between; default: all yours"`
 	Since   string   `query:"since" format:"date" doc:"First day; default: the beginning"`

@@ -9,7 +9,7 @@ func routes() []Route {
 		see, check, takeOff, stock = inventory.ActSee, inventory.ActCheck, inventory.ActStop, inventory.ActKeepStock
 		lists, stations            = inventory.ActKeepLists, inventory.ActKeepStations
 		report, history, label     = inventory.ActReport, inventory.ActHistory, inventory.ActLabel
-		people                     = inventory.ActKeepPeople
+		people, order              = inventory.ActKeepPeople, inventory.ActOrder
 	)
 	return []Route{
 		{"GET", "/openapi.json", see, "This description of the API", sends("application/openapi+json", (*server).getOpenAPI)},
@@ -28,6 +28,7 @@ func routes() []Route {
 		{"POST", "/products", lists, "Make a product of an item", creates((*server).createProduct)},
 		{"GET", "/products/{id}", see, "One product", reads((*server).getProduct)},
 		{"PATCH", "/products/{id}", lists, "Change a product", changes((*server).changeProduct)},
+		{"POST", "/products/{id}/prices", lists, "Add what a pack costs from a day on", creates((*server).addPrice)},
 		{"GET", "/stations", see, "List your stations", reads((*server).listStations)},
 		{"POST", "/stations", stations, "Make a station with its four places", creates((*server).createStation)},
 		{"POST", "/stations/{code}/settings", lists, "Set when shared phones lock, and which vehicles have the night look",
@@ -125,6 +126,13 @@ func routes() []Route {
 			decides((*server).cancelTransfer)},
 		{"POST", "/transfers/{id}/resolve", stock, "Record what became of units that did not arrive",
 			decides((*server).decideMissing)},
+		{"GET", "/orders", order, "List orders to suppliers, newest first", reads((*server).listOrders)},
+		{"POST", "/orders", order, "Draft an order to a supplier", creates((*server).createOrder)},
+		{"GET", "/orders/{id}", order, "An order with what came of it", reads((*server).getOrder)},
+		{"POST", "/orders/{id}/send", order, "Record that an order was sent", decides((*server).sendOrder)},
+		{"POST", "/orders/{id}/receive", stock, "Receive some of an order, or all", decides((*server).receiveOrder)},
+		{"POST", "/orders/{id}/close", order, "Close an order: nothing more is waited for", decides((*server).closeOrder)},
+		{"POST", "/orders/{id}/cancel", order, "Cancel an order before anything came", decides((*server).cancelOrder)},
 		{"GET", "/counts", stock, "List counts of places, newest first", reads((*server).listCounts)},
 		{"POST", "/counts", stock, "Start to count a place, or go on with a count that is open",
 			creates((*server).openCount)},
@@ -196,6 +204,7 @@ func routes() []Route {
 		{"GET", "/reports/shortages", report, "What is missing, what fills it, what to buy", reads((*server).getShortages)},
 		{"GET", "/reports/outlook", report, "What stops within some days, and what keeps every bag ready until then",
 			reads((*server).getOutlook)},
+		{"GET", "/reports/reorder", report, "What each station should order, and why", reads((*server).getReorder)},
 		{"GET", "/reports/flows", report, "What became of the units of each item", reads((*server).getFlows)},
 		{"GET", "/export.xlsx", lists, "Everything that you may see, as a workbook",
 			sends("application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", (*server).exportWorkbook)},

@@ -16,6 +16,7 @@ const (
 	ActKeepStock    Action = "keep_stock"     // receive, move, restock, decide, close observations
 	ActKeepLists    Action = "keep_lists"     // items, products, kit lists, places, bags
 	ActKeepStations Action = "keep_stations"  // stations and categories
+	ActOrder        Action = "order"          // draft, send and close orders
 	ActReport       Action = "report"         // shortage report and its exports
 	ActHistory      Action = "history"        // movements, traces, who did what
 	ActLabel        Action = "label"          // print labels
@@ -44,6 +45,7 @@ var access = map[Action][4]Reach{
 	ActKeepStock:    {Nowhere, OwnStation, Nowhere, AnyStation},
 	ActKeepLists:    {Nowhere, OwnStation, Nowhere, AnyStation},
 	ActKeepStations: {Nowhere, Nowhere, Nowhere, AnyStation},
+	ActOrder:        {Nowhere, OwnStation, OwnStation, AnyStation},
 	ActReport:       {Nowhere, OwnStation, OwnStation, AnyStation},
 	ActHistory:      {Nowhere, OwnStation, OwnStation, AnyStation},
 	ActLabel:        {Nowhere, OwnStation, OwnStation, AnyStation},
@@ -52,7 +54,7 @@ var access = map[Action][4]Reach{
 
 // Actions lists every action, for tests that walk the table.
 var Actions = []Action{ActOpen, ActAccount, ActSee, ActCheck, ActStop, ActKeepStock, ActKeepLists, ActKeepStations,
-	ActReport, ActHistory, ActLabel, ActKeepPeople}
+	ActOrder, ActReport, ActHistory, ActLabel, ActKeepPeople}
 
 // ReachOf tells where a role may do an action.
 func ReachOf(r Role, a Action) Reach {

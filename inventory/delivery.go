@@ -217,30 +217,6 @@ const (
 	InDisposed   WayIn = "disposed"   // received and disposed of at once
 )
 
-// WaysIn lists where a pack that is being received may go, the usual one first. Nothing under a withdrawing notice is
-// received but into quarantine. What is past its last day never goes into issue stock: it is for training or to be
-// disposed of, a medicine to be disposed of only. A controlled item waits in quarantine for a disposal with a
-// witness.
-func WaysIn(it Item, b Batch, withdrawn bool, place Place, day Day) []WayIn {
-	out := InDisposed
-	if it.Controlled {
-		out = InQuarantine
-	}
-	switch {
-	case place.Kind == KindQuarantine:
-		return []WayIn{InPlace}
-	case withdrawn:
-		return []WayIn{InQuarantine}
-	case !PastEnd(it, Lot{Batch: b}, day):
-		return []WayIn{InPlace}
-	case it.Category.Medicinal():
-		return []WayIn{out}
-	case place.Purpose == ForTraining:
-		return []WayIn{InPlace, out}
-	}
-	return []WayIn{InTraining, out}
-}
-
 // LastItem is the item of the line of the newest scan, where it is known.
 func (d Delivery) LastItem() string {
 	for _, l := range d.Lines {

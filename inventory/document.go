@@ -10,10 +10,11 @@ const (
 	DocTransfer        DocumentKind = "transfer"         // of the sender's
 	DocTransferReceipt DocumentKind = "transfer_receipt" // what a station received of one, and of the receiver's
 	DocCount           DocumentKind = "count"            // of a place
+	DocOrder           DocumentKind = "order"            // to a supplier
 )
 
-// Document is a paper that people fill in step by step and that is kept: a transfer, what was received of one, a
-// count. What is written on it is its body, in the form of the package that it belongs to; it is a fact of its
+// Document is a paper that people fill in step by step and that is kept: a transfer, what was received of one, a count,
+// an order. What is written on it is its body, in the form of the package that it belongs to; it is a fact of its
 // station's chain with every step.
 type Document struct {
 	ID       int64        `json:"id"`
@@ -32,8 +33,11 @@ type Document struct {
 
 // Named is what people call it.
 func (d Document) Named() message.Message {
-	if d.Kind == DocCount {
+	switch d.Kind {
+	case DocCount:
 		return message.M("Count {1}", d.Place)
+	case DocOrder:
+		return message.M("Order {1}", d.ID)
 	}
 	return message.M("Transfer {1}", d.ID)
 }

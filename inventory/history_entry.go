@@ -41,6 +41,7 @@ const (
 	HistoryTransfer          HistoryKind = "transfer"
 	HistoryTransferReceipt   HistoryKind = "transfer_receipt"
 	HistoryCount             HistoryKind = "count"
+	HistoryOrder             HistoryKind = "order"
 
 	HistorySignedIn         HistoryKind = "signed_in"
 	HistorySignedOut        HistoryKind = "signed_out"

@@ -1,9 +1,11 @@
 package inventory
 
 import (
+	"strconv"
 	"strings"
 
 	"stowkeeper/inventory/barcode"
+	"stowkeeper/inventory/money"
 )
 
 // Product is a trade pack of an item.
@@ -15,7 +17,26 @@ type Product struct {
 	MakerReference string `json:"maker_reference,omitempty" doc:"The maker's catalogue number"`
 	Supplier       string `json:"supplier,omitempty"`
 	PackSize       int    `json:"pack_size" minimum:"1" maximum:"100000" doc:"Units in one pack"`
+	MinimumPacks   int    `json:"minimum_packs,omitempty" minimum:"0" maximum:"10000" doc:"Fewest packs that are sent"`
 	Version        int64  `json:"version" doc:"Goes up with each change; the ETag"`
+
+	Prices []Price `json:"prices,omitempty" doc:"Of one pack, each from its day on; of one day the last counts"`
+}
+
+// Price is what one pack of a product costs from a day on.
+type Price struct {
+	money.Amount
+	ValidFrom Day `json:"valid_from" format:"date"`
+}
+
+// PriceIn is the price in force on a day: the one that began last by then; no currency for none.
+func (pr Product) PriceIn(day Day) (in Price) {
+	for _, p := range pr.Prices {
+		if p.ValidFrom <= day && p.ValidFrom >= in.ValidFrom {
+			in = p
+		}
+	}
+	return in
 }
 
 // Check refuses a product whose fields do not make sense. Refuses: Invalid by field.
@@ -27,6 +48,12 @@ func (pr Product) Check() error {
 	CheckText(&p, "maker_reference", pr.MakerReference, false, MaxName)
 	CheckText(&p, "supplier", pr.Supplier, false, MaxName)
 	p.When(pr.PackSize < 1 || pr.PackSize > 100000, "pack_size", "enter {1} to {2}", 1, 100000)
+	p.When(pr.MinimumPacks < 0 || pr.MinimumPacks > MaxPacks, "minimum_packs", "enter {1} to {2}", 0, MaxPacks)
+	p.When(len(pr.Prices) > 200, "prices", "enter at most {1}", 200)
+	for i, x := range pr.Prices {
+		p.When(!x.Right(), "prices["+strconv.Itoa(i)+"].amount", "enter an amount and a currency, as in {1}", "12.50 EUR")
+		p.When(x.ValidFrom == 0, "prices["+strconv.Itoa(i)+"].valid_from", "enter a date like 2027-06-14")
+	}
 	return p.Err()
 }
 

@@ -417,17 +417,17 @@ type StockFilter struct {
 
 // MovementFilter narrows a list of movements.
 type MovementFilter struct {
-	Station   string   // of the chain
-	Stations  []string // of the chain, or of a place at either end, now or then
-	Place     string   // from or to
-	LotID     int64    // before or after
-	Batch     int64
-	Batches   []int64
-	Item      string
-	Reason    Reason
-	Reference string
-	Since     Instant // recorded at or after
-	Newest    bool    // newest first
+	Station    string   // of the chain
+	Stations   []string // of the chain, or of a place at either end, now or then
+	Place      string   // from or to
+	LotID      int64    // before or after
+	Batch      int64
+	Batches    []int64
+	Item       string
+	Reason     Reason
+	References []string
+	Since      Instant // recorded at or after
+	Newest     bool    // newest first
 }
 
 // RecordFilter narrows a list of what is recorded of bags: checks, uses, restocks, seals and changes.

@@ -61,7 +61,7 @@ func filmOf(t *testing.T) string {
 func cameraPage(t *testing.T, script string, more ...chromedp.ExecAllocatorOption) *browser {
 	t.Helper()
 	w := newWorld(t)
-	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE")
+	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE", "")
 	require.NoError(t, err)
 	b := newBrowser(t, w, more...)
 	if script != "" {

@@ -48,7 +48,7 @@ func TestCatalogueIsWhole(t *testing.T) {
 		}
 	}
 	slices.Sort(lines)
-	assert.LessOrEqual(t, len(lines), 2112, "say it with a text that is there")
+	assert.LessOrEqual(t, len(lines), 2150, "say it with a text that is there")
 	want := strings.Join(lines, "\n") + "\n"
 	if *update {
 		require.NoError(t, os.WriteFile("text/en.txt", []byte(want), 0o644))

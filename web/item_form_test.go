@@ -16,7 +16,7 @@ import (
 // is changed, over what stood there.
 func TestItemOnTheSpot(t *testing.T) {
 	w := newWorld(t)
-	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE")
+	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE", "")
 	require.NoError(t, err)
 	_, err = w.svc.Storeroom.ScanPack(t.Context(), admin, d.ID, "01095200000000111730063010N1")
 	require.NoError(t, err)

@@ -34,7 +34,7 @@ var sectionGroups = [][]section{
 	},
 	{
 		{message.M("Labels"), inventory.ActLabel, []string{"/labels"}},
-		{message.M("Reports"), inventory.ActReport, []string{"/today", "/report", "/year", "/checks", "/flows"}},
+		{message.M("Reports"), inventory.ActReport, []string{"/today", "/report", "/year", "/orders", "/checks", "/flows"}},
 	},
 }
 

@@ -245,7 +245,7 @@ func (s *server) showFlowRows(v *visit) error {
 
 func reportLinks(here string) []NavLink {
 	links := []NavLink{{Href: "/today", Text: message.M("Today")}, {Href: "/report", Text: message.M("Shortages")},
-		{Href: "/year", Text: message.M("Year ahead")},
+		{Href: "/year", Text: message.M("Year ahead")}, {Href: "/orders", Text: message.M("Orders")},
 		{Href: "/checks", Text: message.M("Checks")}, {Href: "/flows", Text: message.M("Waste and use")}}
 	for i := range links {
 		links[i].Current = links[i].Href == here

@@ -86,6 +86,7 @@ var historyWords = map[inventory.HistoryKind]message.Message{
 	inventory.HistoryInspection:        message.M("Inspection"), inventory.HistoryTrainingUse: message.M("Class"),
 	inventory.HistoryBatchCorrected: message.M("Batch corrected"), inventory.HistoryNotice: message.M("Notice"),
 	inventory.HistoryTransfer: message.M("Transfer"), inventory.HistoryTransferReceipt: message.M("Transfer received"),
+	inventory.HistoryOrder:    message.M("Order"),
 	inventory.HistoryCount:    message.M("Count"),
 	inventory.HistoryDelivery: message.M("Delivery"), inventory.HistoryBalance: message.M("Balance check"),
 	inventory.HistoryDiscrepancy:       message.M("Discrepancy"),

@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"fmt"
 	"net/http"
 	"net/url"
 	"slices"
@@ -9,6 +10,8 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/money"
+	"stowkeeper/inventory/order"
 	"stowkeeper/inventory/report"
 )
 
@@ -48,17 +51,21 @@ type StopGroup struct {
 	Bags    []report.Stop
 }
 
-// BuyGroup is what to buy from one supplier.
+// BuyGroup is what to buy from one supplier, with what drafts it.
 type BuyGroup struct {
-	Supplier string
-	Rows     []ToBuy
+	Supplier, Key string
+	Rows          []ToBuy
+	Lead          int            // days, the longest
+	Total         []money.Amount // of what has a price
+	Lines         []string       // station, product, packs, and what is on order, as draftOrders takes them
+	May           bool
 }
 
 // ToBuy is one item to buy for all stations of the page together.
 type ToBuy struct {
-	inventory.Buy
-	Name string
-	Lead int // days
+	order.ToBuy
+	Name  string
+	Total money.Amount
 }
 
 // WaitRow is something that waits, and where to see to it.
@@ -110,7 +117,11 @@ func (s *server) showToday(v *visit) error {
 	p.bars(v, a.At, all)
 	p.stops(v, a, all)
 	p.All = at("/today", url.Values{"days": {strconv.Itoa(days)}, "all": {"yes"}})
-	p.buy(v, a.Buy)
+	buy, err := s.svc.Order.Plan(v.ctx(), v.actor, a.Buy)
+	if err != nil {
+		return err
+	}
+	p.buy(v, buy)
 	items := p.cutBuy(all)
 	for _, w := range a.Waits {
 		p.Waits = append(p.Waits, waitRow(v, w))
@@ -225,35 +236,30 @@ func mended(v *visit, x report.Stop, today inventory.Day) message.Message {
 	return message.M("No: order by {1}", x.OrderBy)
 }
 
-// buy sums up purchases by supplier.
-func (p *todayPage) buy(v *visit, buy []inventory.Buy) {
-	products := map[int64]inventory.Product{}
-	for _, x := range v.products() {
-		products[x.ID] = x
-	}
-	sums := map[string]*ToBuy{}
-	var order []*ToBuy
+// buy sums up purchases by supplier; they come in the order of suppliers.
+func (p *todayPage) buy(v *visit, buy []order.ToBuy) {
 	for _, b := range buy {
-		if sums[b.Item] == nil {
-			it := v.itemsByCode()[b.Item]
-			sums[b.Item] = &ToBuy{Buy: inventory.Buy{Item: b.Item, Product: b.Product, PackSize: b.PackSize},
-				Name: nameOf(v.itemsByCode(), b.Item), Lead: it.LeadTimeDays}
-			order = append(order, sums[b.Item])
+		if last := len(p.Buy) - 1; last < 0 || p.Buy[last].Supplier != b.Supplier {
+			p.Buy = append(p.Buy, BuyGroup{Supplier: b.Supplier, Key: newKey(), May: v.may(inventory.ActOrder)})
 		}
-		sums[b.Item].Qty, sums[b.Item].Packs = sums[b.Item].Qty+b.Qty, sums[b.Item].Packs+b.Packs
+		p.Buy[len(p.Buy)-1].add(b, nameOf(v.itemsByCode(), b.Item))
 	}
-	for _, x := range order {
-		supplier := products[x.Product].Supplier
-		i := slices.IndexFunc(p.Buy, func(g BuyGroup) bool { return g.Supplier == supplier })
-		if i < 0 {
-			i = len(p.Buy)
-			p.Buy = append(p.Buy, BuyGroup{Supplier: supplier})
-		}
-		p.Buy[i].Rows = append(p.Buy[i].Rows, *x)
+}
+
+// add adds what one station has to buy.
+func (g *BuyGroup) add(b order.ToBuy, name string) {
+	total := b.Price.Times(b.Packs)
+	g.Lead, g.Total = max(g.Lead, b.LeadDays), money.Sum(append(g.Total, total))
+	if b.Packs > 0 && g.Supplier != "" {
+		g.Lines = append(g.Lines, fmt.Sprint(b.Station, " ", b.Product, " ", b.Packs, " ", b.OnOrder))
 	}
-	slices.SortFunc(p.Buy, func(a, b BuyGroup) int {
-		return cmp.Or(inventory.CompareBool(a.Supplier == "", b.Supplier == ""), cmp.Compare(a.Supplier, b.Supplier))
-	})
+	if i := slices.IndexFunc(g.Rows, func(x ToBuy) bool { return x.Item == b.Item }); i >= 0 {
+		x := &g.Rows[i]
+		x.Qty, x.Packs, x.OnOrder, x.Total.Minor = x.Qty+b.Qty, x.Packs+b.Packs, x.OnOrder+b.OnOrder,
+			x.Total.Minor+total.Minor
+		return
+	}
+	g.Rows = append(g.Rows, ToBuy{b, name, total})
 }
 
 // cutBuy keeps the first items, and returns how many there were.

@@ -22,7 +22,7 @@ type stockTablePage struct {
 }
 
 // ShownColumns is which columns of the table of stock are shown.
-type ShownColumns struct{ Store, Others, Bags, Date, Missing bool }
+type ShownColumns struct{ Store, Others, Bags, Date, Missing, OnOrder bool }
 
 // StockRow is an item in the table of stock, opened to its batches or not.
 type StockRow struct {
@@ -30,6 +30,7 @@ type StockRow struct {
 	Href    string // opens or closes it
 	Open    bool
 	Numbers string // of its batches, by which it is found
+	OnOrder int    // not there, and not counted elsewhere
 	Lots    []StockLotRow
 }
 
@@ -47,7 +48,8 @@ const columnsCookie = "stowkeeper_columns"
 // stockColumns may be left out; an item and its unit always stand there.
 var stockColumns = []Option{{Value: "store", Text: message.M("Store")},
 	{Value: "others", Text: message.M("Other stations")}, {Value: "bags", Text: message.M("Bags")},
-	{Value: "date", Text: message.M("Use by")}, {Value: "missing", Text: message.M("Missing")}}
+	{Value: "date", Text: message.M("Use by")}, {Value: "missing", Text: message.M("Missing")},
+	{Value: "order", Text: message.M("On order")}}
 
 // showStockTable shows a station's stock item by item.
 func (s *server) showStockTable(v *visit) error {
@@ -67,10 +69,12 @@ func (s *server) showStockTable(v *visit) error {
 		p.Columns = append(p.Columns, c)
 	}
 	shown := func(i int) bool { return p.Columns[i].Chosen }
-	p.Has = ShownColumns{shown(0), shown(1), shown(2), shown(3), shown(4)}
+	p.Has = ShownColumns{shown(0), shown(1), shown(2), shown(3), shown(4), shown(5)}
+	coming, err := s.svc.Order.OnOrder(v.ctx(), v.actor, station.Code)
 	for _, it := range items {
 		row := stockRow(it, v.Request.URL.Query())
-		if row.Open {
+		row.OnOrder = coming[it.Code]
+		if row.Open && err == nil {
 			err = s.addBins(v, station, row.Lots)
 		}
 		p.Rows = append(p.Rows, row)

@@ -28,7 +28,7 @@ func deliveryPath(id int64) string { return "/deliveries/" + formatID(id) }
 func (s *server) startDelivery(v *visit, f *form) error {
 	f.names = func(path string) string { return "scan_" + path }
 	return v.once(func(ctx context.Context, _ string) (string, error) {
-		d, err := s.svc.Storeroom.StartDelivery(ctx, v.actor, f.text("scan_place"))
+		d, err := s.svc.Storeroom.StartDelivery(ctx, v.actor, f.text("scan_place"), "")
 		return deliveryPath(d.ID), err
 	})
 }

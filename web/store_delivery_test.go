@@ -133,7 +133,7 @@ func TestSeparatorKey(t *testing.T) {
 	_, err := w.svc.Lists.CreateProduct(t.Context(), admin, inventory.Product{Item: "PLAIN", GTIN: "09521234543213",
 		PackSize: 10})
 	require.NoError(t, err)
-	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE")
+	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE", "")
 	require.NoError(t, err)
 	b := newBrowser(t, w)
 	b.as(w, "Quinn Master")
@@ -180,7 +180,7 @@ func TestPhoto(t *testing.T) {
 	assert.Equal(t, "]d2"+barcode.SeparatorTest, got.Text)
 
 	w := newWorld(t)
-	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE")
+	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE", "")
 	require.NoError(t, err)
 	path := deliveryPath(d.ID) + "/photo"
 	c := w.as("Quinn Master").upload(path, "k1", symbol)
@@ -216,7 +216,7 @@ func TestPhoto(t *testing.T) {
 // TestCameraOnOnePage: no other page may use the camera.
 func TestCameraOnOnePage(t *testing.T) {
 	w := newWorld(t)
-	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE")
+	d, err := w.svc.Storeroom.StartDelivery(t.Context(), admin, "CEN-STORE", "")
 	require.NoError(t, err)
 	c := w.as("Quinn Master")
 	for path, camera := range map[string]bool{deliveryPath(d.ID): true, "/receive": false, "/scanner": false,

@@ -185,13 +185,24 @@ func (s *server) deskFigures(v *visit, p *deskPage, d storeroom.Desk, only []str
 	if err != nil {
 		return nil, err
 	}
+	orders, err := s.svc.Order.Orders(v.ctx(), v.actor, inventory.DocumentFilter{Stations: only, Open: true},
+		inventory.Page{})
+	if err != nil {
+		return nil, err
+	}
+	late := 0
+	for _, o := range orders {
+		if v.orderRow(o).Late {
+			late++
+		}
+	}
 	due, err := s.svc.Count.Due(v.ctx(), v.actor, only)
 	if err != nil {
 		return nil, err
 	}
 	at := func(path string) string {
 		if p.Station != "" {
-			path += "?station=" + url.QueryEscape(p.Station)
+			path += map[bool]string{true: "&", false: "?"}[strings.Contains(path, "?")] + "station=" + url.QueryEscape(p.Station)
 		}
 		return path
 	}
@@ -200,6 +211,7 @@ func (s *server) deskFigures(v *visit, p *deskPage, d storeroom.Desk, only []str
 		{expired, message.M("{1|batch|batches} expired", expired), "#places", true},
 		{recalled, message.M("recalled"), "/notices", true},
 		{len(open), message.M("open {1|transfer|transfers}", len(open)), at("/transfers"), false},
+		{late, message.M("late {1|order|orders}", late), at("/orders?status=late"), true},
 		{len(due), message.M("{1|place|places} to count", len(due)), at("/counts"), false},
 		{len(d.Overdue), message.M("{1|return|returns} overdue", len(d.Overdue)), at("/away"), true},
 		{owed, message.M("{1|signature|signatures} owed", owed), at("/register"), true},

@@ -29,7 +29,7 @@ func (s *server) receive(v *visit, f *form) error {
 		OnConflict: inventory.OnConflict(f.text("on_conflict")), CorrectionReason: f.text("correction_reason"),
 		Unidentified: f.text("unidentified") != ""}
 	return s.record(v, f, func(ctx context.Context, by inventory.Actor, _ string) (string, error) {
-		lot, err := s.svc.Ledger.Receive(ctx, by, in)
+		lot, err := s.svc.Order.Book(ctx, by, in)
 		next := url.Values{"place": {in.Place}, "item": {in.Item}, "reference": {in.Reference},
 			"done": {"lot-" + formatID(lot.ID)}}
 		return "/receive?" + next.Encode(), err

@@ -32,7 +32,7 @@ func allPages() []page {
 		&deliveryPage{}, &scannerPage{}, &productsPage{}, &productPage{},
 		&noticesPage{}, &noticePage{}, &noticeNewPage{}, &signInPage{}, &resendPage{}, &servicePage{},
 		&bagLogPage{}, &swapPage{}, &scanPage{}, &vehiclePage{}, &lentPage{}, &awayPage{}, &awaySendPage{},
-		&awayBackPage{}, &transfersPage{},
+		&awayBackPage{}, &transfersPage{}, &ordersPage{}, &orderPage{},
 		&transferPage{}, &countsPage{}, &countPage{}, &paperPage{},
 		&correctPage{}, &receiptCorrectPage{}, &convertPage{}, &quarantinePage{}, &expiredPage{},
 		&unsentPage{}, &noSignalPage{}, &saidPage{},

@@ -253,7 +253,7 @@ func (g *crowd) namedThings() {
 	ctx, things := g.Context(), g.things["N1"]
 	known := inventory.Product{Item: "GAUZE", GTIN: "09521234543213", PackSize: 10}
 	require.NoError(g, only(g.svc.Lists.CreateProduct(ctx, operator, known)))
-	d, err := g.svc.Storeroom.StartDelivery(ctx, operator, "N1-STORE")
+	d, err := g.svc.Storeroom.StartDelivery(ctx, operator, "N1-STORE", "")
 	require.NoError(g, err)
 	things["deliveries/:delivery"] = itoa(d.ID)
 	device, err := g.svc.Stock.Lot(ctx, operator, atoi(things["devices/:lot"]))

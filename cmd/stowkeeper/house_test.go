@@ -77,6 +77,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/barcode", ""},
 	{"inventory/barcode/photo", ""},
 	{"inventory/demand", ""},
+	{"inventory/money", ""},
 	{"inventory/donor", ""},
 	{"inventory/reorder", ""},
 	{"inventory/rotation", ""},
@@ -88,7 +89,7 @@ var arrows = []struct{ from, to string }{
 	{"labels", "inventory/message"},
 	{"testdata", ""},
 
-	{"inventory", "inventory/amount inventory/barcode inventory/donor inventory/reorder"},
+	{"inventory", "inventory/amount inventory/barcode inventory/donor inventory/money inventory/reorder"},
 	{"inventory/scope", "inventory"},
 	{"inventory/rests", "inventory"},
 	{"inventory/account", "inventory"},
@@ -103,16 +104,18 @@ var arrows = []struct{ from, to string }{
 	{"inventory/notice", "inventory inventory/ledger inventory/lists inventory/stock"},
 	{"inventory/transfer", "inventory inventory/ledger inventory/lists inventory/scope"},
 	{"inventory/count", "inventory inventory/ledger inventory/lists inventory/register inventory/scope"},
+	{"inventory/order", "inventory inventory/ledger inventory/lists inventory/money inventory/reorder inventory/scope"},
 	{"inventory/storeroom", "inventory inventory/account inventory/barcode inventory/ledger inventory/lists " +
-		"inventory/scope inventory/shift inventory/stock"},
-	{"inventory/report", "inventory inventory/demand inventory/lists inventory/reorder inventory/scope"},
+		"inventory/order inventory/scope inventory/shift inventory/stock"},
+	{"inventory/report", "inventory inventory/demand inventory/lists inventory/money inventory/order inventory/reorder " +
+		"inventory/scope"},
 	{"inventory/search", "inventory inventory/barcode inventory/scope inventory/stock"},
 	{"inventory/verify", "inventory inventory/ledger inventory/lists inventory/register"},
 	{"inventory/exchange", "inventory inventory/account inventory/amount inventory/barcode inventory/ledger " +
-		"inventory/lists inventory/notice inventory/shift inventory/table"},
+		"inventory/lists inventory/money inventory/notice inventory/shift inventory/table"},
 	{"inventory/services", "inventory inventory/account inventory/count inventory/exchange inventory/history " +
-		"inventory/ledger inventory/lists inventory/notice inventory/register inventory/report inventory/search " +
-		"inventory/shift inventory/stock inventory/storeroom inventory/transfer inventory/verify"},
+		"inventory/ledger inventory/lists inventory/notice inventory/order inventory/register inventory/report " +
+		"inventory/search inventory/shift inventory/stock inventory/storeroom inventory/transfer inventory/verify"},
 
 	{"inventory/store/alike", ""},
 	{"inventory/store/bulk", ""},
@@ -130,7 +133,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/store/whole", "inventory inventory/store inventory/store/fact inventory/store/migrations"},
 	{"inventory/store/upload", "inventory inventory/store inventory/store/migrations"},
 	{"inventory/store/storetest",
-		"inventory inventory/history inventory/store inventory/store/migrations inventory/store/prepared"},
+		"inventory inventory/history inventory/money inventory/store inventory/store/migrations inventory/store/prepared"},
 	{"labels/labelof", "inventory/storeroom labels"},
 	{"labels/labelstest", ""},
 	{"inventory/inventorytest", "inventory"},
@@ -140,21 +143,22 @@ var arrows = []struct{ from, to string }{
 
 	{"web/text", ""},
 	{"web", "inventory inventory/account inventory/amount inventory/barcode inventory/barcode/photo " +
-		"inventory/count inventory/exchange inventory/history inventory/ledger inventory/lists inventory/notice " +
-		"inventory/register " +
+		"inventory/count inventory/exchange inventory/history inventory/ledger inventory/lists inventory/money " +
+		"inventory/notice inventory/order inventory/register " +
 		"inventory/report inventory/rests inventory/search inventory/services inventory/shift inventory/stock " +
 		"inventory/storeroom inventory/table inventory/transfer inventory/workbook labels labels/labelof web/text"},
 	{"api", "inventory inventory/account inventory/amount inventory/count inventory/ledger inventory/lists " +
-		"inventory/notice inventory/register inventory/report inventory/services inventory/shift inventory/stock " +
-		"inventory/storeroom inventory/table inventory/transfer inventory/workbook labels labels/labelof"},
+		"inventory/notice inventory/order inventory/register inventory/report inventory/services inventory/shift " +
+		"inventory/stock inventory/storeroom inventory/table inventory/transfer inventory/workbook labels labels/labelof"},
 	{"cmd/stowkeeper/demo", "inventory inventory/account inventory/amount inventory/count inventory/ledger " +
-		"inventory/lists inventory/notice inventory/register inventory/services inventory/shift inventory/stock " +
-		"inventory/transfer"},
+		"inventory/lists inventory/money inventory/notice inventory/register inventory/services inventory/shift " +
+		"inventory/stock inventory/transfer"},
 	{"cmd/stowkeeper/bench", "inventory inventory/secret inventory/services inventory/shift inventory/store " +
 		"inventory/store/prepared labels"},
 	{"cmd/stowkeeper", "api cmd/stowkeeper/bench cmd/stowkeeper/demo inventory inventory/account inventory/exchange " +
-		"inventory/lists inventory/secret inventory/services inventory/store inventory/store/upload inventory/store/whole " +
-		"inventory/storeroom inventory/table inventory/verify inventory/workbook labels labels/labelof testdata web"},
+		"inventory/lists inventory/report inventory/secret inventory/services inventory/store inventory/store/upload " +
+		"inventory/store/whole inventory/storeroom inventory/table inventory/verify inventory/workbook labels " +
+		"labels/labelof testdata web"},
 }
 
 // TestArrows proves that the packages of the house import each other as drawn, and only downwards.

@@ -44,10 +44,16 @@ var apiBodies = map[string]string{
 	"PUT " + api.Base + "/label-sheets/:sheet/offset": `{"station":"S2","offset_x":1,"offset_y":1}`,
 	"POST " + api.Base +
 		"/transfers": `{"from":"S2-STORE","to":"Z9-STORE","lines":[{"item":"GAUZE","qty":1}]}`,
-	"POST " + api.Base + "/transfers/:id/send":      `{"lines":[{"lot_id":{lot},"qty":1}]}`,
-	"POST " + api.Base + "/transfers/:id/receive":   `{"lines":[]}`,
-	"POST " + api.Base + "/transfers/:id/cancel":    `{"reason":"mine"}`,
-	"POST " + api.Base + "/transfers/:id/resolve":   `{"outcome":"lost","reason":"mine"}`,
+	"POST " + api.Base + "/transfers/:id/send":    `{"lines":[{"lot_id":{lot},"qty":1}]}`,
+	"POST " + api.Base + "/transfers/:id/receive": `{"lines":[]}`,
+	"POST " + api.Base + "/transfers/:id/cancel":  `{"reason":"mine"}`,
+	"POST " + api.Base + "/transfers/:id/resolve": `{"outcome":"lost","reason":"mine"}`,
+	"POST " + api.Base +
+		"/orders": `{"supplier":"Mine","station":"S2","lines":[{"product":1,"packs":1}]}`,
+	"POST " + api.Base + "/orders/:id/send":         `{}`,
+	"POST " + api.Base + "/orders/:id/receive":      `{"lines":[{"place":"S2-STORE","item":"GAUZE","qty":1}]}`,
+	"POST " + api.Base + "/orders/:id/close":        `{"reason":"mine"}`,
+	"POST " + api.Base + "/orders/:id/cancel":       `{"reason":"mine"}`,
 	"POST " + api.Base + "/counts":                  `{"place":"S2-STORE"}`,
 	"POST " + api.Base + "/counts/:id/lines":        `{"lines":[{"lot_id":{lot},"counted":1}]}`,
 	"POST " + api.Base + "/counts/:id/post":         `{}`,
@@ -65,6 +71,7 @@ var apiBodies = map[string]string{
 	"PATCH " + api.Base + "/items/:code":                    `{"name":"Gauze swab"}`,
 	"PATCH " + api.Base + "/products/:id":                   `{"pack_size":2}`,
 	"POST " + api.Base + "/products":                        `{"item":"GAUZE","pack_size":2}`,
+	"POST " + api.Base + "/products/:id/prices":             `{"amount":1250,"currency":"EUR","valid_from":"2026-01-01"}`,
 	"POST " + api.Base + "/items/:code/convert":             `{"unit":"piece","old":1,"new":1,"reason":"as it is called"}`,
 	"POST " + api.Base + "/items": `{"code":"NEW","name":"New","category":"tool",` +
 		`"unit":"each","tracked_by":"lot"}`,
@@ -82,6 +89,7 @@ var apiBodies = map[string]string{
 
 // queries are what readings are asked with, by route.
 var queries = map[string]string{
+	api.Base + "/orders":    "station=S2",
 	api.Base + "/transfers": "station=S2", api.Base + "/counts": "station=S2", api.Base + "/counts/due": "station=S2",
 	api.Base + "/away": "station=S2", api.Base + "/bags": "station=S2", api.Base + "/checks": "station=S2",
 	api.Base + "/uses": "bag=KD7-444", api.Base + "/devices": "station=S2",
@@ -92,11 +100,11 @@ var queries = map[string]string{
 	api.Base + "/places": "station=S2", api.Base + "/register": "item=AMP&place=S2-STORE",
 	api.Base + "/register/owed": "station=S2", api.Base + "/reports/flows": "station=S2",
 	api.Base + "/register/discrepancies": "station=S2", "/discrepancies": "station=S2",
-	api.Base + "/reports/outlook":   "station=S2",
+	api.Base + "/reports/outlook": "station=S2", api.Base + "/reports/reorder": "station=S2",
 	api.Base + "/reports/shortages": "station=S2", api.Base + "/reports/shortages.csv": "station=S2",
 	api.Base + "/vehicles": "station=S2", api.Base + "/history": "bag=KD7-444",
 	"/board": "station=S2", "/b": "code=KD7-444", "/vehicle": "station=S2&name=Van+9", "/lent": "station=S2",
-	"/away": "station=S2", "/away/send": "from=S2-STORE", "/devices": "station=S2",
+	"/orders": "station=S2", "/away": "station=S2", "/away/send": "from=S2-STORE", "/devices": "station=S2",
 	"/register": "station=S2", "/store": "station=S2", "/receive": "place=S2-STORE", "/review": "station=S2",
 	"/stock": "station=S2", "/paper": "station=S2&kind=count",
 	"/labels": "kind=bag&bag=KD7-444&station=S2", "/labels/sheet.pdf": "kind=bag&bag=KD7-444&sheet=a4-3x7",
@@ -113,17 +121,19 @@ var queries = map[string]string{
 const anyForm = "station=S2&place=S2-STORE&scan_place=S2-STORE&from=S2-STORE&lot={lot}&qty=1&reason=x" +
 	"&decision=reject&position=0&vehicle=Van+9&where=x&text=0109521234543213" +
 	"&note=x&to=S2-QUARANTINE&cause=damaged&leave.{lot}.qty=1&sheet=a4-3x7" +
-	"&offset_x=1&offset_y=1&points=x&item=GAUZE&counted=1&reason-1=x&reason-2=x"
+	"&offset_x=1&offset_y=1&points=x&item=GAUZE&counted=1&reason-1=x&reason-2=x" +
+	"&supplier=Mine&buy=S2+1+1+0"
 
 var formsOfStations = []string{"/vehicle/out-of-service", "/vehicle/return-to-service",
-	"/away/send", "/receive", "/deliveries",
+	"/away/send", "/receive", "/deliveries", "/orders",
 	"/labels/offset", "/notices/:notice/pull", "/notices/:notice/answer"}
 
 // narrows are routes that answer about one's own station alone where another's
 // is asked for: nothing of that may be in the answer.
 var narrows = []string{api.Base + "/devices/:lot_id/label.png", api.Base + "/devices/:lot_id/label.svg",
 	api.Base + "/history", "/away", "/checks", "/checks.csv", "/devices", "/discrepancies", "/flows",
-	"/flows.csv", "/flows/rows", "/history", "/lent", "/receive", "/recorded", "/register", "/report", "/search",
+	"/flows.csv", "/flows/rows", "/history", "/lent", "/orders", "/receive", "/recorded", "/register", "/report",
+	"/search",
 	"/store", "/review", "/today", "/year", "/year.csv"}
 
 // ofAll are routes that ask for nothing of one station: they are about oneself,
@@ -138,10 +148,10 @@ var ofAll = strings.Fields(`
 	/api/v1/people /api/v1/stations
 	/api/v1/stations/:code/close /api/v1/stations/:code/reopen /api/v1/tokens /api/v1/tokens/:id/revoke
 	/items/:item /items/new /items/:item/change /items/:item/convert
-	/products /products/new /products/:product /kit-lists /kit-lists/:list
+	/products /products/new /products/:product /products/:product/prices /kit-lists /kit-lists/:list
 	/kit-lists/new /kit-lists/:list/change /kit-lists/:list/bags /published /published/:list
 	/api/v1/categories /api/v1/inspection-points /api/v1/items /api/v1/items/:code /api/v1/items/:code/convert
-	/api/v1/products /api/v1/products/:id
+	/api/v1/products /api/v1/products/:id /api/v1/products/:id/prices
 	/api/v1/kit-lists /api/v1/kit-lists/:code /api/v1/kit-lists/:code/moves
 	/api/v1/published-lists /api/v1/published-lists/:list/copies /api/v1/barcodes
 	/notices /notices/new /notices/:notice /notices/:notice/end
@@ -198,6 +208,7 @@ var twoSign = map[string]string{
 	"POST /transfers/:id/receive":            `{"lines":[{"lot_id":{amps},"qty":1}]}`,
 	"POST /transfers/:id/resolve":            `{"outcome":"lost","reason":"mine"}`,
 	"POST /counts/:id/post":                  `{}`,
+	"POST /orders/:id/receive":               `{"lines":[{"place":"N1-STORE","item":"AMP","batch_no":"A-9","qty":1}]}`,
 	"POST /register/balance-checks":          `{"item":"AMP","place":"N1-STORE","counted":1}`,
 	"POST /register/discrepancies/:id/close": `{"outcome":"found"}`,
 	"POST /register/entries": `{"kind":"destroy","place":"N1-STORE","cause":"damaged","authorised_by":"A. Head",` +

@@ -21,6 +21,7 @@ import (
 	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/message"
+	"stowkeeper/inventory/order"
 	"stowkeeper/inventory/register"
 	argon2 "stowkeeper/inventory/secret"
 	"stowkeeper/inventory/services"
@@ -106,7 +107,7 @@ func (c *composed) enrolTablet() {
 // of routes there. A parameter is known by what stands before it.
 func (c *composed) fill(station, bag, incident, note string, amps int64) {
 	ctx, stock := c.Context(), station+"-STORE"
-	d, err := c.svc.Storeroom.StartDelivery(ctx, operator, stock)
+	d, err := c.svc.Storeroom.StartDelivery(ctx, operator, stock, "")
 	require.NoError(c, err)
 	_, err = c.svc.Storeroom.ScanPack(ctx, operator, d.ID, "0109521234543213")
 	require.NoError(c, err)
@@ -159,10 +160,12 @@ func (c *composed) fill(station, bag, incident, note string, amps int64) {
 	require.NoError(c, err)
 	counting, err := c.svc.Count.Start(ctx, operator, stock, true)
 	require.NoError(c, err)
+	draft, waited := c.orders(station, "GAUZE", note)
 	entry, receipt := itoa(used[0].ID), c.receiptOf(lot.ID)
 	things := map[string]string{"amps": itoa(amps), "deliveries/:delivery": itoa(d.ID), "checks/:id": itoa(check.ID),
 		"uses/:id": itoa(use.ID), "observations/:id": itoa(seen[0].ID), "discrepancies/:id": itoa(doubt.ID),
-		"transfers/:id": itoa(sent.ID), "receive": itoa(coming.ID),
+		"transfers/:id": itoa(sent.ID), "receive": itoa(coming.ID), "orders/:id": itoa(draft), "orders/:order": itoa(draft),
+		"orders/receive": itoa(waited), "orders/close": itoa(waited),
 		"transfers/:transfer": itoa(sent.ID), "counts/:id": itoa(counting.ID),
 		"counts/:count": itoa(counting.ID), "lots/:id": itoa(lot.ID), "receipts/:id": receipt, "receipts/:receipt": receipt,
 		"entries/:id": entry, "entries/:entry": entry, "places/:code": away.Code,
@@ -177,6 +180,24 @@ func (c *composed) fill(station, bag, incident, note string, amps int64) {
 		things[of] = itoa(device.ID)
 	}
 	c.things[station] = things
+}
+
+// orders are two orders of an item for a station: a draft, and one that was sent.
+func (c *composed) orders(station, item, note string) (draft, sent int64) {
+	c.Helper()
+	ctx := c.Context()
+	pr, err := c.svc.Lists.CreateProduct(ctx, operator, inventory.Product{Item: item, PackSize: 5, Supplier: "Alderbank"})
+	require.NoError(c, err)
+	in := order.OrderRequest{Supplier: "Alderbank", Station: station, Note: note,
+		Lines: []order.OrderLineRequest{{Product: pr.ID, Packs: 2}}}
+	for _, id := range []*int64{&draft, &sent} {
+		o, err := c.svc.Order.Draft(ctx, operator, in)
+		require.NoError(c, err)
+		*id = o.ID
+	}
+	_, err = c.svc.Order.Send(ctx, operator, sent, nil, note)
+	require.NoError(c, err)
+	return draft, sent
 }
 
 // receiptOf is the movement that brought a lot in.
@@ -246,8 +267,9 @@ func (c *composed) pathAt(station, route string) (path string, bound bool) {
 			continue
 		}
 		own, has := c.things[station][of]
-		if i+1 < len(parts) && (parts[i-1] == "transfers" || parts[i-1] == "counts") {
-			own = cmp.Or(c.things[station][parts[i+1]], own) // one that may take the step
+		if i+1 < len(parts) && slices.Contains([]string{"transfers", "counts", "orders"}, parts[i-1]) {
+			// one that may take the step
+			own = cmp.Or(c.things[station][parts[i-1]+"/"+parts[i+1]], c.things[station][parts[i+1]], own)
 		}
 		shared, free := ofNoStation[of]
 		require.True(c, has || free, "say what stands for the parameter %s of %s", of, route)

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/report"
 	"stowkeeper/inventory/services"
 )
 
@@ -30,6 +31,10 @@ type serveCommand struct {
 
 	RegisterYears int `env:"STOWKEEPER_REGISTER_YEARS" default:"2" help:"Years to keep closed registers. Deletes nothing."`
 	CountDays     int `env:"STOWKEEPER_COUNT_DAYS" default:"90" help:"Count each place once in so many days."`
+	ReviewDays    int `env:"STOWKEEPER_REVIEW_DAYS" default:"7" help:"Days from one look at what to order to the next."`
+
+	ServiceCritical float64 `env:"STOWKEEPER_SERVICE_CRITICAL" default:"99" help:"Service level of critical items, %."`
+	ServiceOther    float64 `env:"STOWKEEPER_SERVICE_OTHER" default:"95" help:"Service level of other items, %."`
 }
 
 // heapGoal is how many bytes of memory make the collector hurry, so that all that is asked for at once, with the
@@ -48,7 +53,13 @@ func (c *serveCommand) Run(ctx context.Context, std streams) error {
 	if debug.SetMemoryLimit(-1) == math.MaxInt64 { // GOMEMLIMIT does not say otherwise
 		debug.SetMemoryLimit(heapGoal)
 	}
-	policy := services.Options{KeepRegisters: c.RegisterYears, CountDays: c.CountDays}
+	for name, level := range map[string]float64{"service-critical": c.ServiceCritical, "service-other": c.ServiceOther} {
+		if level < 50 || level > 99.99 {
+			return inventory.InvalidField(name, "enter {1} to {2}", "50", "99.99")
+		}
+	}
+	policy := services.Options{KeepRegisters: c.RegisterYears, CountDays: c.CountDays, Reorder: report.ReorderPolicy{
+		ReviewDays: c.ReviewDays, Critical: c.ServiceCritical / 100, Other: c.ServiceOther / 100}}
 	return c.orNew(ctx, std, policy, func(svc *services.All) error {
 		if err := sameAsServed(ctx, svc, c.DB); err != nil {
 			return err

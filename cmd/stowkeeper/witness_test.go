@@ -163,7 +163,8 @@ func (c *controlled) documents(amps int64, things map[string]string) {
 	require.NoError(c, err)
 	_, err = c.svc.Count.Enter(ctx, all, counting.ID, []count.CountEntry{{LotID: amps, Counted: 2}})
 	require.NoError(c, err)
-	maps.Copy(things, map[string]string{"send": itoa(asked("N1-STORE", "Z9-STORE")),
+	_, waited := c.orders("N1", "AMP", "")
+	maps.Copy(things, map[string]string{"orders/receive": itoa(waited), "send": itoa(asked("N1-STORE", "Z9-STORE")),
 		"cancel": itoa(sent("N1-STORE", "Z9-STORE")), "resolve": itoa(back), "receive": itoa(sent("Z9-STORE", "N1-STORE")),
 		"post": itoa(counting.ID)})
 }

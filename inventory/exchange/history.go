@@ -80,7 +80,7 @@ var histories = []history{
 	historyOf("discrepancies", "controlled items that did not agree, and what was found",
 		"id item place balance_check movement text opened_at opened_by closed_at closed_by witness outcome",
 		(*exporting).discrepancies),
-	historyOf("documents", "transfers between stations, what was received of them, and counts of places",
+	historyOf("documents", "transfers between stations, what was received of them, counts of places, and orders",
 		"id kind of station other_station place status opened_at opened_by ended_at ended_by body", (*exporting).documents),
 	historyOf("signatures", "signatures added after an entry of a register",
 		"movement person recorded_at", (*exporting).signatures),

@@ -1,6 +1,7 @@
 package exchange
 
 import (
+	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -8,12 +9,37 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/barcode"
 	"stowkeeper/inventory/ledger"
+	"stowkeeper/inventory/money"
 )
 
 // productRow is a product, and whether it is the one to buy of its item.
 type productRow struct {
 	inventory.Product
-	Preferred bool `json:"preferred"`
+	Preferred bool     `json:"preferred"`
+	Priced    []string `json:"prices"` // as they are written in a cell
+}
+
+func rowOf(p inventory.Product, preferred bool) productRow {
+	row := productRow{p, preferred, nil}
+	for _, x := range p.Prices {
+		row.Priced = append(row.Priced, x.ValidFrom.String()+" "+x.Amount.String())
+	}
+	return row
+}
+
+// readPrices takes the prices over from their cell, which then says them as they are written here.
+func (row *productRow) readPrices() error {
+	row.Prices = nil
+	var ps inventory.Problems
+	for _, line := range row.Priced {
+		part := append(strings.Fields(line), "", "", "")
+		amount, ok := money.Of(part[1], part[2])
+		day, err := inventory.ParseDay(part[0])
+		ps.When(!ok || err != nil, "prices", "enter it as in {1}", "2027-06-14 12.50 EUR")
+		row.Prices = append(row.Prices, inventory.Price{Amount: amount, ValidFrom: day})
+	}
+	row.Priced = rowOf(row.Product, false).Priced
+	return ps.Err()
 }
 
 var productColumns = columnsOf[productRow]([]column{
@@ -24,6 +50,8 @@ var productColumns = columnsOf[productRow]([]column{
 	{"supplier", cellText, "Supplier", optional},
 	{"pack_size", cellNumber, "Units in one pack; default: 1", kept},
 	{"preferred", cellYes, "Preferred", optional},
+	{"minimum_packs", cellNumber, "Fewest packs per order", optional},
+	{"prices", cellLines, "Prices, each as in 2027-06-14 12.50 EUR", kept},
 })
 
 func (x *exporting) productRows(add func(productRow) error) error {
@@ -36,7 +64,7 @@ func (x *exporting) productRows(add func(productRow) error) error {
 		preferred[it.PreferredProduct] = true
 	}
 	all, err := x.r.Products(inventory.ProductFilter{}, inventory.Page{})
-	return each(all, err, func(p inventory.Product) error { return add(productRow{p, preferred[p.ID]}) })
+	return each(all, err, func(p inventory.Product) error { return add(rowOf(p, preferred[p.ID])) })
 }
 
 // product names a product among those of its item.
@@ -77,8 +105,12 @@ func newProductReader(im *importing) (rowReader, error) {
 func (p *productReader) product(r *record) error {
 	in := productRow{Product: inventory.Product{PackSize: 1}}
 	productColumns.read(r, &in)
+	wrong := in.readPrices()
 	in.Product = in.Tidy()
 	r.what = in.Item
+	if wrong != nil {
+		return r.refuse(inventory.MergeErrors(r.problems.Err(), wrong))
+	}
 	all, err := p.im.w.Products(inventory.ProductFilter{Item: in.Item}, inventory.Page{})
 	if err != nil {
 		return err
@@ -100,20 +132,23 @@ func (p *productReader) change(r *record, was inventory.Product) error {
 	if err != nil {
 		return err
 	}
-	old := productRow{was, it.PreferredProduct == was.ID}
+	old := rowOf(was, it.PreferredProduct == was.ID)
 	now := old
 	productColumns.read(r, &now)
+	if err := now.readPrices(); err != nil {
+		return r.settled(Changed, err)
+	}
 	now.Product = now.Tidy()
 	if sameGTIN(now.GTIN, was.GTIN) {
 		now.GTIN = was.GTIN
 	}
-	if now.Product != was {
+	if !reflect.DeepEqual(now.Product, was) {
 		if _, err := p.im.s.lists.UpdateProduct(p.im.ctx, p.im.by, now.Product); err != nil {
 			return r.settled(Changed, err)
 		}
 	}
 	p.seen[was.ID] = true
-	if now == old {
+	if reflect.DeepEqual(now, old) {
 		return r.settled(Unchanged, nil)
 	}
 	return productColumns.changed(r, old, now, p.prefer(was, now.Preferred))

@@ -200,7 +200,7 @@ func (s *stockReader) count(r *record) error {
 // imported are the movements by which an import counted units of some batches in lately.
 func (s *stockReader) imported(batches []int64) ([]inventory.Movement, error) {
 	return s.im.w.Movements(inventory.MovementFilter{Batches: batches, Reason: inventory.ReasonOpening,
-		Reference: "import", Since: s.im.now.Add(-sameImport)}, inventory.Page{})
+		References: []string{"import"}, Since: s.im.now.Add(-sameImport)}, inventory.Page{})
 }
 
 // before finds the movement by which an import that stopped counted a row in, -1 for none. It stands for one row only.

@@ -113,7 +113,7 @@ func TestConvertDelivery(t *testing.T) {
 	_, err := h.S.Lists.CreateProduct(h.Ctx, fixture.Keeper, inventory.Product{Item: "GLOVE", GTIN: "09521234543213",
 		PackSize: 100})
 	require.NoError(t, err)
-	d, err := h.S.Storeroom.StartDelivery(h.Ctx, fixture.Keeper, "NORTH-STORE")
+	d, err := h.S.Storeroom.StartDelivery(h.Ctx, fixture.Keeper, "NORTH-STORE", "")
 	require.NoError(t, err)
 	_, err = h.S.Storeroom.ScanPack(h.Ctx, fixture.Keeper, d.ID, "0109521234543213")
 	require.NoError(t, err)

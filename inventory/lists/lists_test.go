@@ -11,6 +11,7 @@ import (
 	"stowkeeper/inventory/inventorytest"
 	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/money"
 	"stowkeeper/inventory/store/storetest"
 )
 
@@ -335,6 +336,47 @@ func TestLentBag(t *testing.T) {
 		ms, err := h.S.Ledger.Movements(h.Ctx, fixture.Admin, inventory.MovementFilter{Place: "N-01"}, inventory.Page{})
 		require.NoError(t, err)
 		assert.Equal(t, "NORTH", ms[len(ms)-1].Station)
+		h.Verify()
+	})
+}
+
+// TestPrices: what a pack costs is kept from a day on, and what it cost before stays.
+func TestPrices(t *testing.T) {
+	t.Parallel()
+	storetest.Engines(t, func(t *testing.T, s inventory.Store) {
+		h := fixture.New(t, s)
+		today := h.Now.InUTC()
+		pr, err := h.S.Lists.CreateProduct(h.Ctx, fixture.Keeper, inventory.Product{Item: "PEN", PackSize: 10})
+		require.NoError(t, err)
+		assert.Empty(t, pr.PriceIn(today).String())
+		price := func(minor int64, from inventory.Day) inventory.Price {
+			return inventory.Price{Amount: money.Amount{Minor: minor, Currency: "EUR"}, ValidFrom: from}
+		}
+		for _, p := range []inventory.Price{price(500, today), price(450, today.AddDays(-30)), price(520, today),
+			price(600, today.AddDays(1))} {
+			_, err = h.S.Lists.AddPrice(h.Ctx, fixture.Keeper, pr.ID, p)
+			require.NoError(t, err)
+		}
+		pr, err = h.S.Lists.Product(h.Ctx, fixture.Crew, pr.ID)
+		require.NoError(t, err)
+		for day, want := range map[inventory.Day]string{today.AddDays(-31): "", today.AddDays(-30): "4.50 EUR",
+			today.AddDays(-1): "4.50 EUR", today: "5.20 EUR", today.AddDays(400): "6.00 EUR"} {
+			assert.Equal(t, want, pr.PriceIn(day).String(), day)
+		}
+		inventorytest.RequireKind(t, inventory.Forbidden, h.S.Lists.Prefer(h.Ctx, fixture.Crew, pr.ID))
+		inventorytest.RequireKind(t, inventory.NotFound, h.S.Lists.Prefer(h.Ctx, fixture.Keeper, 999))
+		require.NoError(t, h.S.Lists.Prefer(h.Ctx, fixture.Keeper, pr.ID))
+		pen, err := h.S.Lists.Item(h.Ctx, fixture.Keeper, "PEN")
+		require.NoError(t, err)
+		assert.Equal(t, pr.ID, pen.PreferredProduct)
+		wrong := price(1, 0)
+		wrong.Currency = "XXX"
+		_, err = h.S.Lists.AddPrice(h.Ctx, fixture.Keeper, pr.ID, wrong)
+		inventorytest.RequireFields(t, err, "amount", "valid_from")
+		_, err = h.S.Lists.AddPrice(h.Ctx, fixture.Manager, pr.ID, price(1, today))
+		inventorytest.RequireKind(t, inventory.Forbidden, err)
+		_, err = h.S.Lists.AddPrice(h.Ctx, fixture.Keeper, 999, price(1, today))
+		inventorytest.RequireKind(t, inventory.NotFound, err)
 		h.Verify()
 	})
 }

@@ -2,6 +2,8 @@ package lists
 
 import (
 	"context"
+	"slices"
+	"strconv"
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/barcode"
@@ -36,6 +38,43 @@ func (s *Service) UpdateProduct(ctx context.Context, by inventory.Actor, in inve
 		}
 		return w.UpdateProduct(in)
 	})
+}
+
+// AddPrice adds what a pack of a product costs from a day on; the prices before it stay. Refuses: Forbidden without
+// keep_lists; NotFound; Invalid by field; Stale.
+func (s *Service) AddPrice(ctx context.Context, by inventory.Actor, id int64, p inventory.Price) (inventory.Product,
+	error) {
+	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepLists, func(w inventory.Writer) (inventory.Product,
+		error) {
+		pr, err := w.Product(id)
+		if err != nil {
+			return pr, err
+		}
+		path := "prices[" + strconv.Itoa(len(pr.Prices)) + "]"
+		pr.Prices = append(slices.Clone(pr.Prices), p)
+		if err := pr.Check(); err != nil {
+			return pr, ledger.Renamed(ledger.Renamed(err, path+".amount", "amount"), path+".valid_from", "valid_from")
+		}
+		return w.UpdateProduct(pr)
+	})
+}
+
+// Prefer makes a product the one to buy of its item. Refuses: Forbidden without keep_lists; NotFound.
+func (s *Service) Prefer(ctx context.Context, by inventory.Actor, id int64) error {
+	_, err := inventory.WriteAs(ctx, s.store, by, inventory.ActKeepLists, func(w inventory.Writer) (inventory.Item,
+		error) {
+		pr, err := w.Product(id)
+		if err != nil {
+			return inventory.Item{}, err
+		}
+		it, err := w.Item(pr.Item)
+		if err != nil || it.PreferredProduct == id {
+			return it, err
+		}
+		it.PreferredProduct = id
+		return w.UpdateItem(it)
+	})
+	return err
 }
 
 // AddProduct makes a product inside a unit of work. Refuses: Invalid by field, also for a code that another has.

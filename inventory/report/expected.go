@@ -69,7 +69,7 @@ func ExpectedOf(used []Used, today inventory.Day) []Expected {
 		}
 		prior := demand.Prior{Mean: max(0, float64(items[of[1]])) / float64(months), Periods: priorMonths}
 		e := demand.Of(series, smoothing, prior)
-		out = append(out, Expected{Station: of[0], Item: of[1],
+		out = append(out, Expected{Station: of[0], Item: of[1], Thin: e.Thin,
 			Use: reorder.Use{Mean: e.Mean, Variance: e.Variance}.Over(1 / weeksInMonth)})
 	}
 	return out

@@ -12,6 +12,7 @@ import (
 type Expected struct {
 	Station, Item string
 	Use           reorder.Use
+	Thin          bool    // too little is known to say how use comes
 	none          float64 // the chance of none
 }
 

@@ -5,6 +5,8 @@ import "stowkeeper/inventory"
 
 // Service reports. It changes nothing.
 type Service struct {
+	Policy ReorderPolicy // set before it is used
+
 	store inventory.Store
 	now   inventory.Clock
 	years yearBook

@@ -10,6 +10,7 @@ import (
 	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/notice"
+	"stowkeeper/inventory/order"
 	"stowkeeper/inventory/register"
 	"stowkeeper/inventory/report"
 	"stowkeeper/inventory/search"
@@ -25,6 +26,7 @@ type Options struct {
 	Published     []lists.PublishedList // kit lists to start from
 	KeepRegisters int                   // years after the last entry; register.RegisterYears where it is 0
 	CountDays     int                   // every place is counted once in so many; count.Days where it is 0
+	Reorder       report.ReorderPolicy  // how much to hold
 }
 
 // All is every service. Faces hold it and call the one they need.
@@ -40,6 +42,7 @@ type All struct {
 	Shift     *shift.Service
 	Storeroom *storeroom.Service
 	Transfer  *transfer.Service
+	Order     *order.Service
 	Count     *count.Service
 	Register  *register.Service
 	Notice    *notice.Service
@@ -56,12 +59,13 @@ func New(s inventory.Store, now inventory.Clock, o Options) *All {
 		Now: now, Store: s,
 		Account: account.New(s, now), History: history.New(s, now), Ledger: ledger.New(s, now),
 		Lists: lists.New(s, now, o.Published), Shift: shift.New(s, now), Storeroom: storeroom.New(s, now),
-		Transfer: transfer.New(s, now),
-		Notice:   notice.New(s, now), Report: report.New(s, now), Verify: verify.New(s, now),
+		Transfer: transfer.New(s, now), Notice: notice.New(s, now), Report: report.New(s, now), Verify: verify.New(s, now),
 	}
 	a.Stock = stock.New(s, now, a.Ledger, a.Lists)
 	a.Register = register.New(s, now, a.Stock, o.KeepRegisters)
 	a.Count = count.New(s, now, a.Register, o.CountDays)
+	a.Order = order.New(s, now, a.Ledger)
+	a.Report.Policy = o.Reorder
 	a.Search = search.New(s, now, a.Stock)
 	a.Exchange = exchange.New(s, now, a.Account, a.Lists)
 	return a

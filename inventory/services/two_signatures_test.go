@@ -154,7 +154,7 @@ var controlledWrites = []controlledWrite{
 		_, err := h.S.Lists.CreateProduct(h.Ctx, fixture.Admin, inventory.Product{Item: "AMP", GTIN: "09521234543213",
 			PackSize: 1})
 		require.NoError(h.T, err)
-		d, err := h.S.Storeroom.StartDelivery(h.Ctx, fixture.Keeper, "NORTH-STORE")
+		d, err := h.S.Storeroom.StartDelivery(h.Ctx, fixture.Keeper, "NORTH-STORE", "")
 		require.NoError(h.T, err)
 		_, err = h.S.Storeroom.ScanPack(h.Ctx, fixture.Keeper, d.ID, "010952123454321317290131"+"10A7")
 		require.NoError(h.T, err)

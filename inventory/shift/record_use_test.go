@@ -32,7 +32,8 @@ func TestUse(t *testing.T) {
 		assert.Equal(t, h.Now, b.LastUse)
 		assert.Empty(t, b.Seal)
 
-		ms, err := h.S.Ledger.Movements(h.Ctx, fixture.Manager, inventory.MovementFilter{Reference: "I-7"}, inventory.Page{})
+		ms, err := h.S.Ledger.Movements(h.Ctx, fixture.Manager, inventory.MovementFilter{References: []string{"I-7"}},
+			inventory.Page{})
 		require.NoError(t, err)
 		assert.Len(t, ms, 2, "an incident can be traced")
 		h.Verify()

@@ -35,7 +35,7 @@ func (r reader) Movements(f inventory.MovementFilter, p inventory.Page) ([]inven
 	given(&w, "m.batch_id = ?", f.Batch)
 	among(&w, "m.batch_id IN ?", f.Batches)
 	given(&w, "m.reason = ?", f.Reason)
-	given(&w, "m.reference = ?", f.Reference)
+	among(&w, "m.reference IN ?", f.References)
 	given(&w, "m.recorded_at >= ?", instant(f.Since))
 	from := ""
 	if f.Item != "" {

@@ -8,8 +8,9 @@ type productRow struct {
 	GTIN                     string `gorm:"column:gtin"`
 	HIBC                     string `gorm:"column:hibc"`
 	MakerReference, Supplier string
-	PackSize                 int
+	PackSize, MinimumPacks   int
 	Version                  int64
+	Prices                   lines[inventory.Price]
 }
 
 func (r reader) Product(id int64) (inventory.Product, error) {

@@ -9,12 +9,14 @@ import (
 	"stowkeeper/inventory/barcode"
 	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/order"
 	"stowkeeper/inventory/scope"
 )
 
-// StartDelivery begins to scan a delivery into a store or a quarantine. Refuses: Forbidden without keep_stock at its
-// station; Invalid for the place.
-func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place string) (inventory.Delivery, error) {
+// StartDelivery begins to scan a delivery into a store or a quarantine, with the reference that it will have. Refuses:
+// Forbidden without keep_stock at its station; Invalid for the place.
+func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place, reference string) (inventory.Delivery,
+	error) {
 	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepStock, func(w inventory.Writer) (inventory.Delivery,
 		error) {
 		pl, err := w.Place(inventory.NormalCode(place))
@@ -29,7 +31,7 @@ func (s *Service) StartDelivery(ctx context.Context, by inventory.Actor, place s
 			return inventory.Delivery{}, err
 		}
 		return w.AddDelivery(inventory.Delivery{Place: pl.Code, Status: inventory.DeliveryOpen, StartedAt: s.now(),
-			StartedBy: by.Name})
+			StartedBy: by.Name, Reference: inventory.OneLine(reference)})
 	})
 }
 
@@ -314,6 +316,9 @@ func (s *Service) putAway(w inventory.Writer, by inventory.Actor,
 		d.Lines = append(d.Lines, row.DeliveryLine)
 	}
 	if _, err := p.Post(append(in, out...), "lines"); err != nil {
+		return plan, err
+	}
+	if err := order.Arrived(w, by, s.now(), plan.Store.Station, d.Reference); err != nil {
 		return plan, err
 	}
 	d.Status, d.EndedAt, d.EndedBy = inventory.DeliveryPutAway, s.now(), by.Name

@@ -120,7 +120,7 @@ func (row *DeliveryRow) describe(facts DeliveryFacts, k *inventory.ReceiptFacts)
 		return // likewise
 	}
 	row.Through, row.Notices = plan.Batch.LastUsable, plan.Batch.Withdrawn
-	row.Ways = inventory.WaysIn(row.Is, *plan.Batch, len(row.Notices) > 0, facts.Store, facts.Today)
+	row.Ways = WaysIn(row.Is, *plan.Batch, len(row.Notices) > 0, facts.Store, facts.Today)
 }
 
 // plan judges a row where it goes.
@@ -244,4 +244,29 @@ func (p DeliveryPlan) MayPutAway() error {
 		return inventory.Refuse(inventory.Conflict, "some packs need attention: nothing put away yet")
 	}
 	return nil
+}
+
+// WaysIn lists where a pack that is being received may go, the usual one first. Nothing under a withdrawing notice is
+// received but into quarantine. What is past its last day never goes into issue stock: it is for training or to be
+// disposed of, a medicine to be disposed of only. A controlled item waits in quarantine for a disposal with a
+// witness.
+func WaysIn(it inventory.Item, b inventory.Batch, withdrawn bool, place inventory.Place,
+	day inventory.Day) []inventory.WayIn {
+	out := inventory.InDisposed
+	if it.Controlled {
+		out = inventory.InQuarantine
+	}
+	switch {
+	case place.Kind == inventory.KindQuarantine:
+		return []inventory.WayIn{inventory.InPlace}
+	case withdrawn:
+		return []inventory.WayIn{inventory.InQuarantine}
+	case !inventory.PastEnd(it, inventory.Lot{Batch: b}, day):
+		return []inventory.WayIn{inventory.InPlace}
+	case it.Category.Medicinal():
+		return []inventory.WayIn{out}
+	case place.Purpose == inventory.ForTraining:
+		return []inventory.WayIn{inventory.InPlace, out}
+	}
+	return []inventory.WayIn{inventory.InTraining, out}
 }

@@ -47,7 +47,7 @@ func TestWaysIn(t *testing.T) {
 	} {
 		b := inventory.Batch{EndPrinted: tt.through, EndWording: inventory.WordExpiry,
 			LastUsable: inventory.MustDay(tt.through)}
-		assert.Equal(t, tt.want, inventory.WaysIn(tt.item, b, tt.withdrawn, tt.place, day), tt.name)
+		assert.Equal(t, tt.want, storeroom.WaysIn(tt.item, b, tt.withdrawn, tt.place, day), tt.name)
 	}
 }
 
@@ -65,7 +65,7 @@ func newDock(t *testing.T, s inventory.Store) dock {
 		_, err := h.S.Lists.CreateProduct(h.Ctx, fixture.Keeper, inventory.Product{Item: item, GTIN: gtin, PackSize: 10})
 		require.NoError(t, err)
 	}
-	d, err := h.S.Storeroom.StartDelivery(h.Ctx, fixture.Keeper, "north-store")
+	d, err := h.S.Storeroom.StartDelivery(h.Ctx, fixture.Keeper, "north-store", "")
 	require.NoError(t, err)
 	return dock{h, s, d.ID}
 }
@@ -213,7 +213,7 @@ func TestDeliveryAccess(t *testing.T) {
 	d := newDock(t, storetest.OpenSQLite(t))
 	south := inventory.Actor{Name: "S", Role: inventory.Quartermaster, Stations: []string{"SOUTH"}}
 	for _, by := range []inventory.Actor{fixture.Crew, fixture.Manager, south} {
-		_, err := d.S.Storeroom.StartDelivery(d.Ctx, by, "NORTH-STORE")
+		_, err := d.S.Storeroom.StartDelivery(d.Ctx, by, "NORTH-STORE", "")
 		inventorytest.RequireKind(t, inventory.Forbidden, err)
 		_, err = d.S.Storeroom.Delivery(d.Ctx, by, d.id)
 		inventorytest.RequireKind(t, inventory.Forbidden, err)
@@ -229,7 +229,7 @@ func TestDeliveryAccess(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, open)
 	for _, place := range []string{"N-01", "NOWHERE", "used"} {
-		_, err := d.S.Storeroom.StartDelivery(d.Ctx, fixture.Admin, place)
+		_, err := d.S.Storeroom.StartDelivery(d.Ctx, fixture.Admin, place, "")
 		inventorytest.RequireFields(t, err, "place")
 	}
 	require.NoError(t, d.S.Storeroom.DropDelivery(d.Ctx, fixture.Keeper, d.id))

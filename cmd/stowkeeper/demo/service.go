@@ -8,6 +8,7 @@ import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
 	"stowkeeper/inventory/lists"
+	"stowkeeper/inventory/money"
 	"stowkeeper/inventory/services"
 )
 
@@ -106,7 +107,8 @@ func (s *scenario) makeItems(fsys fs.FS) {
 		it.InspectionPoints, it.InspectionNotes = offered(r["points"])
 		it = must(s.svc.Lists.CreateItem(s.ctx, founder, it))
 		pr := must(s.svc.Lists.CreateProduct(s.ctx, founder, inventory.Product{Item: it.Code, GTIN: exampleGTIN(i),
-			Supplier: r["supplier"], PackSize: r.num("pack_size")}))
+			Supplier: r["supplier"], PackSize: r.num("pack_size"), Prices: []inventory.Price{{ValidFrom: s.now.InUTC(),
+				Amount: money.Amount{Minor: int64(r.num("price_cents")), Currency: "EUR"}}}}))
 		it.PreferredProduct = pr.ID
 		it = must(s.svc.Lists.UpdateItem(s.ctx, founder, it))
 		s.items[it.Code] = demoItem{Item: it, shelfMonths: r.num("shelf_months"), pack: r.num("pack_size"), product: pr.ID}

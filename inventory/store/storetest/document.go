@@ -52,6 +52,8 @@ func documentsKept(c *scene) {
 	i := slices.IndexFunc(shelves, func(s inventory.Shelf) bool { return s.Place == northStore })
 	assert.Equal(c.t, []any{north, noon}, []any{shelves[i].Station, shelves[i].Last})
 	assert.False(c.t, slices.ContainsFunc(shelves, func(s inventory.Shelf) bool { return s.Station != north }))
+	add(inventory.Document{Kind: inventory.DocOrder, Station: north, Place: northStore, Status: "draft", OpenedAt: noon,
+		OpenedBy: "x", Body: `{"lines": []}`})
 	for _, bad := range []inventory.Document{{Kind: "letter", Station: north, Status: "x", OpenedAt: noon, Body: `{}`},
 		{Kind: inventory.DocTransferReceipt, Station: north, Status: "x", OpenedAt: noon, Body: `{}`},
 		{Kind: inventory.DocCount, Station: "NOWHERE", Status: "x", OpenedAt: noon, Body: `{}`}} {

@@ -4,6 +4,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/money"
 )
 
 var itemPromises = []promise{
@@ -115,7 +116,8 @@ func itemNeedsCategory(c *scene) {
 func fullProduct() inventory.Product {
 	return inventory.Product{
 		Item: bandage, GTIN: "05012345678900", HIBC: "A123BJC5D6E71", MakerReference: "REF/1", Supplier: "Example Supplies",
-		PackSize: 12,
+		PackSize: 12, MinimumPacks: 2, Prices: []inventory.Price{{Amount: money.Amount{Minor: 1250, Currency: "EUR"},
+			ValidFrom: noon.InUTC()}},
 	}
 }
 

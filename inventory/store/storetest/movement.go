@@ -53,10 +53,10 @@ func movementsNarrowed(c *scene) {
 		"batches":   {inventory.MovementFilter{Batches: []int64{device.Batch.ID, 999}}, []int64{f}},
 		"item":      {inventory.MovementFilter{Item: thermometer}, []int64{f}},
 		"reason":    {inventory.MovementFilter{Reason: inventory.ReasonReceipt}, []int64{a, f}},
-		"reference": {inventory.MovementFilter{Reference: "INC 7"}, []int64{e}},
+		"reference": {inventory.MovementFilter{References: []string{"INC 7"}}, []int64{e}},
 		"since":     {inventory.MovementFilter{Since: noon}, []int64{b, d, e, f}},
 		"several":   {inventory.MovementFilter{Item: bandage, Place: northStore, Reason: inventory.ReasonUsed}, []int64{e}},
-		"none":      {inventory.MovementFilter{Reference: "INC 8"}, nil},
+		"none":      {inventory.MovementFilter{References: []string{"INC 8"}}, nil},
 	} {
 		assert.Equal(c.t, try.want, movementIDs(c, try.filter, inventory.Page{}), name)
 	}

@@ -246,7 +246,7 @@ CREATE INDEX discrepancy_open ON discrepancy (item, place) WHERE closed_at IS NU
 
 CREATE TABLE document (
     id INTEGER PRIMARY KEY,
-    kind TEXT NOT NULL CHECK (kind IN ('transfer', 'transfer_receipt', 'count')),
+    kind TEXT NOT NULL CHECK (kind IN ('transfer', 'transfer_receipt', 'count', 'order')),
     of_document INTEGER REFERENCES document (id),
     station TEXT NOT NULL REFERENCES station (code),
     other_station TEXT REFERENCES station (code),
@@ -613,7 +613,7 @@ CREATE TABLE product (
     supplier TEXT NOT NULL,
     pack_size INTEGER NOT NULL CHECK (pack_size > 0),
     version INTEGER NOT NULL CHECK (version > 0)
-) STRICT;
+, minimum_packs INTEGER NOT NULL DEFAULT 0, prices TEXT CHECK (json_valid(prices)) NOT NULL DEFAULT '[]') STRICT;
 
 CREATE INDEX product_gtin ON product (gtin) WHERE gtin <> '';
 
