@@ -60,9 +60,6 @@ type Kept struct {
 	Judged
 }
 
-// forGood is how long what no date changes is kept.
-const forGood = 100 * 366
-
 // Keep judges a bag to keep what was found.
 func Keep(v BagView, now Instant) Kept {
 	j, _ := Judge(v, now, 0, DefaultHorizonDays)
@@ -79,10 +76,7 @@ func Keep(v BagView, now Instant) Kept {
 		return k // it holds for this moment
 	}
 	day := v.Station.Today(now)
-	k.Until = day.AddDays(forGood).Start(zone)
-	if next := newContents(v, day).nextTurn(day, DefaultHorizonDays); next != 0 {
-		k.Until = next.Start(zone)
-	}
+	k.Until = newContents(v, day).nextTurn(day, DefaultHorizonDays).Start(zone)
 	for _, part := range append([]BagView{v}, v.Modules...) {
 		if due, ok := FullCheckDue(part); ok && due != 0 && due >= day {
 			k.Until = min(k.Until, due.AddDays(1).Start(zone))
@@ -94,7 +88,8 @@ func Keep(v BagView, now Instant) Kept {
 	return k
 }
 
-// nextTurn is the first day after one on which dates alone can change what is found, here or in a module; 0 for none.
+// nextTurn is the first day after one on which dates alone can change what is found, here or in a module, within a
+// hundred years.
 func (s *contents) nextTurn(day Day, horizon int) Day {
 	next := []Day{s.nextDay(day)}
 	for row, through := range s.through {
@@ -112,9 +107,6 @@ func (s *contents) nextTurn(day Day, horizon int) Day {
 	for _, m := range s.modules {
 		next = append(next, m.nextTurn(day, horizon))
 	}
-	next = slices.DeleteFunc(next, func(d Day) bool { return d <= day })
-	if len(next) == 0 {
-		return 0
-	}
+	next = append(slices.DeleteFunc(next, func(d Day) bool { return d <= day }), day.AddDays(100*366))
 	return slices.Min(next)
 }

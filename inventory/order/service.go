@@ -296,11 +296,16 @@ type OrderArrival struct {
 func (s *Service) Receive(ctx context.Context, by inventory.Actor, id int64, in OrderArrival) (Order, error) {
 	return s.change(ctx, by, inventory.ActKeepStock, id, Received, func(w inventory.Writer, o *Order) (string, error) {
 		u := ledger.NewUnit(w, by, s.now(), ledger.TwoSign)
-		u.BatchNos = map[string][]string{} // of several receipts
+		lines := slices.Clone(in.Lines)
+		for i, x := range lines {
+			lines[i].Place, lines[i].Reference = cmp.Or(inventory.NormalCode(x.Place), o.Place), o.Reference()
+			lines[i].Item = inventory.NormalCode(x.Item)
+		}
+		if err := u.KnowReceipts(lines); err != nil {
+			return "", err
+		}
 		var ms []inventory.Movement
-		for i, x := range in.Lines {
-			x.Place, x.Reference = cmp.Or(inventory.NormalCode(x.Place), o.Place), o.Reference()
-			x.Item = inventory.NormalCode(x.Item)
+		for i, x := range lines {
 			place, err := u.Place(x.Place)
 			if err == nil {
 				err = u.May(inventory.ActKeepStock, place)

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"reflect"
-	"slices"
 	"strings"
 
 	"gorm.io/gorm"
@@ -91,14 +90,7 @@ func (w writer) insert(rows any) error {
 	if err := of.Parse(rows); err != nil {
 		return err
 	}
-	list := []reflect.Value{reflect.Indirect(reflect.ValueOf(rows))}
-	if all := list[0]; all.Kind() == reflect.Slice {
-		list = slices.Collect(func(yield func(reflect.Value) bool) {
-			for i := 0; i < all.Len() && yield(all.Index(i)); i++ {
-			}
-		})
-	}
-	values, err := bulk.Insert(w.ctx, of.Schema, list, w.each)
+	values, err := bulk.Insert(w.ctx, of.Schema, rows, w.each)
 	if t := w.s.facts[of.Schema.Table]; t != nil {
 		for _, row := range values {
 			w.touched.Row(t.Name, row, true)

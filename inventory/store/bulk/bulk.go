@@ -20,8 +20,15 @@ const mostRows = 64
 // Query runs a statement and has each row of its answer scanned.
 type Query func(text string, values []any, scan func(*sql.Rows) error) error
 
-// Insert inserts row structs, fills in what number each has, and returns their values by column.
-func Insert(ctx context.Context, of *schema.Schema, rows []reflect.Value, query Query) ([]map[string]any, error) {
+// Insert inserts a row struct, or several, fills in what number each has, and returns their values by column.
+func Insert(ctx context.Context, of *schema.Schema, all any, query Query) ([]map[string]any, error) {
+	rows := []reflect.Value{reflect.Indirect(reflect.ValueOf(all))}
+	if list := rows[0]; list.Kind() == reflect.Slice {
+		rows = make([]reflect.Value, list.Len())
+		for i := range rows {
+			rows[i] = list.Index(i)
+		}
+	}
 	values := make([]map[string]any, len(rows))
 	for i, row := range rows {
 		var err error
