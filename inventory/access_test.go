@@ -15,10 +15,10 @@ import (
 // its own stations, and what at any.
 var mayDo = map[inventory.Role][2]string{
 	inventory.Crew:          {"see check out_of_service", "open account"},
-	inventory.Quartermaster: {"see check out_of_service keep_stock keep_lists report history label", "open account"},
-	inventory.Manager:       {"see report history label", "open account"},
+	inventory.Quartermaster: {"see check out_of_service keep_stock keep_lists order report history label", "open account"},
+	inventory.Manager:       {"see order report history label", "open account"},
 	inventory.Administrator: {"",
-		"open account see check out_of_service keep_stock keep_lists keep_stations report history label keep_people"},
+		"open account see check out_of_service keep_stock keep_lists keep_stations order report history label keep_people"},
 	"":        {"", "open"},
 	"visitor": {"", "open"},
 }
