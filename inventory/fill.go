@@ -113,8 +113,8 @@ func (s storeContents) give(d *Demand, lot *storeLot, want int, short bool, kind
 		s[item] = slices.DeleteFunc(s[item], func(l *storeLot) bool { return l == lot })
 	}
 	return Fill{Bag: d.bag.Bag.Code, Station: d.station, Item: item, LotID: lot.Lot.ID, BatchNo: lot.Lot.BatchNo,
-		Serial: lot.Lot.Serial, From: lot.Place, Qty: n, Kind: kind, UsableThrough: lot.through, ShortDated: short, InspectFirst: lot.inspect,
-		line: d.line}
+		Serial: lot.Lot.Serial, From: lot.Place, Qty: n, Kind: kind, UsableThrough: lot.through, ShortDated: short,
+		InspectFirst: lot.inspect, line: d.line}
 }
 
 // held is how many usable units of an item are left.

@@ -51,12 +51,10 @@ func (j Judged) Says() bool { return len(j.Rows)+len(j.Lacks)+len(j.Gaps) > 0 }
 // Kept is what a bag was last judged to be, for its station's today and the horizon of whoever names none. It holds
 // until something that it rests on is recorded, or until an instant.
 type Kept struct {
-	Bag       string
-	AtStation string
-	Seal      string  // empty for none on it
-	Purpose   Purpose // empty for a retired bag
-	Inside    string
-	At, Until Instant // when it was judged, and the first instant at which it may be another without any record
+	Bag, AtStation string
+	Seal, Inside   string  // no seal for none on it
+	Purpose        Purpose // empty for a retired bag
+	At, Until      Instant // when it was judged, and the first instant at which it may be another without any record
 	Judged
 }
 
@@ -69,7 +67,7 @@ func Keep(v BagView, now Instant) Kept {
 		k.Purpose = ""
 	}
 	if v.Bag.SealState != SealNone {
-		k.Seal = v.Bag.Seal
+		k.Seal = FoldSeal(v.Bag.Seal)
 	}
 	zone, err := Zone(v.Station.Timezone)
 	if err != nil {

@@ -53,6 +53,7 @@ type BagCounts struct {
 	ReadyWithGaps int `json:"ready_with_gaps"`
 	NotReady      int `json:"not_ready"`
 	OutOfService  int `json:"out_of_service"`
+	Stop          Day `json:"-"` // of a station's: the first day on which one of them stops, 0 for none
 }
 
 // FirstStop says when a bag will stop being ready if nobody acts, and which lot causes it.
@@ -112,7 +113,7 @@ func ShortagesOf(g ReportInput, now Instant, asOf Day, horizon int) Shortages {
 	return m.Shortages()
 }
 
-// ReportMaking is a shortage report in the making, from bags that are judged.
+// ReportMaking is a shortage report in the making.
 type ReportMaking struct {
 	rep  Shortages
 	plan fillPlan
@@ -129,13 +130,14 @@ func NewReportMaking(g ReportInput, now Instant, asOf Day, horizon int) *ReportM
 
 // Judged adds a bag that was judged.
 func (m *ReportMaking) Judged(v *BagView, j Judged) {
-	if v.Bag.Inside == "" {
-		n := BagCounts{}
-		n.Add(j.State, 1)
-		m.Counts(v.Bag.AtStation, n)
-	}
+	var n BagCounts
+	n.Add(j.State, 1)
 	if j.FirstStop != nil {
+		n.Stop = j.FirstStop.Date
 		m.Stops(FirstStop{v.Bag.Code, v.Bag.AtStation, j.FirstStop.Date, j.FirstStop.LotID})
+	}
+	if v.Bag.Inside == "" {
+		m.Counts(v.Bag.AtStation, n)
 	}
 	m.Lacks(v, j)
 }
@@ -150,8 +152,8 @@ func (m *ReportMaking) Stops(stops ...FirstStop) {
 	m.rep.FirstStops = append(m.rep.FirstStops, stops...)
 }
 
-// Lacks adds what a bag was judged to lack, by the kit list that it has, and its demands, by the newest that is in
-// force: a restock moves it there. Of the bag nothing is asked but its record and the versions of its list.
+// Lacks adds what a bag was judged to lack by its kit list, and its demands by the newest that is in force: a restock
+// moves it there. Of the bag nothing is asked but its record and the versions of its list.
 func (m *ReportMaking) Lacks(v *BagView, j Judged) {
 	for _, r := range j.Rows {
 		r.Station, r.Bag = v.Bag.AtStation, v.Bag.Code
@@ -193,12 +195,16 @@ func (rep *Shortages) count() {
 	for _, n := range rep.At {
 		rep.Bags = rep.Bags.Plus(n)
 	}
+	rep.Bags.Stop = 0
 }
 
 // Plus counts the bags of both.
 func (c BagCounts) Plus(n BagCounts) BagCounts {
+	if c.Stop == 0 || n.Stop != 0 && n.Stop < c.Stop {
+		c.Stop = n.Stop
+	}
 	return BagCounts{c.Ready + n.Ready, c.ReadyWithGaps + n.ReadyWithGaps, c.NotReady + n.NotReady,
-		c.OutOfService + n.OutOfService}
+		c.OutOfService + n.OutOfService, c.Stop}
 }
 
 // Add counts n bags in a state.

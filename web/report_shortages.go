@@ -31,8 +31,7 @@ type StationLine struct {
 	Code, Name string
 	Href       string
 	inventory.BagCounts
-	Below, Short, Buy int           // lines under their minimum, lines short in all, items to buy
-	Stop              inventory.Day // the first day on which one more bag stops, 0 for none
+	Below, Short, Buy int // lines under their minimum, lines short in all, items to buy
 }
 
 // StationReport is the shortage report of one station.
@@ -135,11 +134,6 @@ func stationLines(v *visit, rep inventory.Shortages) []StationLine {
 	for _, b := range rep.Buy {
 		if x := index[b.Station]; x != nil {
 			x.Buy++
-		}
-	}
-	for _, stop := range rep.FirstStops { // the soonest come first
-		if x := index[stop.Station]; x != nil && x.Stop == 0 {
-			x.Stop = stop.On
 		}
 	}
 	return lines

@@ -22,6 +22,7 @@ import (
 
 	"stowkeeper/cmd/stowkeeper/demo"
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/lists"
 	"stowkeeper/inventory/services"
 	"stowkeeper/inventory/store"
 	"stowkeeper/testdata"
@@ -84,6 +85,32 @@ func (a *agreeing) open(db string, ahead time.Duration) {
 	res := a.send(in)
 	require.Equal(a, http.StatusSeeOther, res.Code, res.Body)
 	a.session = strings.Split(res.Header().Get("Set-Cookie"), ";")[0]
+	a.kept(svc)
+}
+
+// kept compares today's report as it is made from the bags, from what is kept of them, and from every bag at once.
+func (a *agreeing) kept(svc *services.All) {
+	by := inventory.Actor{Name: "x", Role: inventory.Administrator}
+	now := svc.Now()
+	for _, only := range [][]string{nil, {"FM"}, {"HT", "SQ"}} {
+		whole, err := inventory.Read(a.Context(), svc.Store, func(r inventory.Reader) (inventory.Shortages, error) {
+			g, err := lists.LoadReportInput(r, inventory.ForIssue, nil)
+			return inventory.ShortagesOf(g, now, 0, inventory.DefaultHorizonDays).Only(g, only, now), err
+		})
+		require.NoError(a, err)
+		whole.States, whole.Mending = nil, nil
+		require.NotEmpty(a, whole.Rows)
+		require.NotEmpty(a, whole.FirstStops)
+		for kept := range 2 {
+			rep, err := svc.Report.Shortages(a.Context(), by, only, lists.Outlook{Horizon: -1})
+			require.NoError(a, err)
+			rep.States, rep.Mending = nil, nil
+			assert.Equal(a, whole, rep, "of %v, kept %d", only, kept)
+			n, err := svc.Report.Keep(a.Context(), 0)
+			require.NoError(a, err)
+			assert.Equal(a, only == nil && kept == 0, n > 0)
+		}
+	}
 }
 
 func (a *agreeing) send(r *http.Request) *httptest.ResponseRecorder {

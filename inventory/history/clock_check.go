@@ -22,6 +22,6 @@ func (c ClockCheck) Err() error {
 	if c.Newest <= c.Now.Add(inventory.ClockStopsAfter) {
 		return nil
 	}
-	return inventory.Refuse(inventory.Unavailable, "The service's clock says {1}, its newest record is of {2}: an administrator must say "+
-		"which is right.", c.Now.InUTC(), c.Newest.InUTC())
+	return inventory.Refuse(inventory.Unavailable, "The service's clock says {1}, its newest record is of {2}: "+
+		"an administrator must say which is right.", c.Now.InUTC(), c.Newest.InUTC())
 }

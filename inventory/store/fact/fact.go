@@ -30,8 +30,8 @@ var NoFact = map[string]string{
 // follows is what verify works out from facts, or checks in another way.
 var follows = []string{
 	"actor", "service", "entering", "kept", "schema_version", "station.chain_seq", "station.chain_hash",
-	"station.entry_seq", "station.entry_hash", "bag.position", "batch.inspected_on", "batch.cycles", "batch.inspect_by", "batch.withdrawn",
-	"history_entry.id", "history_entry.hash",
+	"station.entry_seq", "station.entry_hash", "bag.position", "batch.inspected_on", "batch.cycles", "batch.inspect_by",
+	"batch.withdrawn", "history_entry.id", "history_entry.hash",
 }
 
 // bySum are the tables whose rows are many or long, and never change, or hardly: of them the chain holds the sum.

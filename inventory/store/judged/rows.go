@@ -98,15 +98,15 @@ func (c Conn) KeptOf(now inventory.Instant, says bool) (out []inventory.Kept, er
 // KeptCounts counts the bags of a purpose of which something is kept that holds, modules apart, by station.
 func (c Conn) KeptCounts(now inventory.Instant, of inventory.Purpose) (map[string]inventory.BagCounts, error) {
 	out := map[string]inventory.BagCounts{}
-	err := c.Each("SELECT at_station, state, count(*) FROM kept WHERE "+holds+" AND purpose = ? AND inside = '' "+
-		"GROUP BY at_station, state", []any{int64(now), int64(now), string(of)}, func(rows *sql.Rows) error {
+	err := c.Each("SELECT at_station, state, count(*), coalesce(min(nullif(first_stop, 0)), 0) FROM kept WHERE "+holds+
+		" AND purpose = ? AND inside = '' GROUP BY at_station, state", []any{int64(now), int64(now), string(of)}, func(rows *sql.Rows) error {
 		var station string
 		var state inventory.State
 		var n int
-		err := rows.Scan(&station, &state, &n)
-		counts := out[station]
+		var counts inventory.BagCounts
+		err := rows.Scan(&station, &state, &n, &counts.Stop)
 		counts.Add(state, n)
-		out[station] = counts
+		out[station] = out[station].Plus(counts)
 		return err
 	})
 	return out, err
@@ -115,14 +115,15 @@ func (c Conn) KeptCounts(now inventory.Instant, of inventory.Purpose) (map[strin
 // KeptStops lists the first of the days on which bags of a purpose stop, by what is kept and holds.
 func (c Conn) KeptStops(now inventory.Instant, of inventory.Purpose, stations []string, limit int) (
 	out []inventory.FirstStop, err error) {
-	text := "SELECT bag, first_stop, first_lot FROM kept WHERE first_stop > 0 AND " + holds + " AND purpose = ?"
+	text := "SELECT bag, at_station, first_stop, first_lot FROM kept WHERE first_stop > 0 AND " + holds +
+		" AND purpose = ?"
 	args := []any{int64(now), int64(now), string(of)}
 	if len(stations) > 0 {
 		text, args = text+" AND at_station IN "+sqltext.Marks(len(stations)), append(args, sqltext.Args(stations)...)
 	}
 	err = c.Each(text+fmt.Sprint(" ORDER BY first_stop, bag LIMIT ", limit), args, func(rows *sql.Rows) error {
 		var s inventory.FirstStop
-		err := rows.Scan(&s.Bag, &s.On, &s.LotID)
+		err := rows.Scan(&s.Bag, &s.Station, &s.On, &s.LotID)
 		out = append(out, s)
 		return err
 	})

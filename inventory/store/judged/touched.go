@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	"maps"
 	"slices"
+	"stowkeeper/inventory"
 	"stowkeeper/inventory/store/sqltext"
 )
 
@@ -39,7 +40,7 @@ type Touched struct {
 	all     bool
 	bags    map[string]bool
 	bears   map[string]string // by bag: the number of its seal
-	moved   map[string]string // by bag: the station where it is
+	moved   map[string]bool   // bags that may be at another station
 	batches map[any]bool
 	reports map[string][]any // decided, by the column that names them
 }
@@ -47,7 +48,7 @@ type Touched struct {
 // Bag says that what lies in a bag changed, or its record.
 func (t *Touched) Bag(code string) {
 	if t.bags == nil {
-		t.bags, t.bears, t.moved, t.batches, t.reports = map[string]bool{}, map[string]string{}, map[string]string{},
+		t.bags, t.bears, t.moved, t.batches, t.reports = map[string]bool{}, map[string]string{}, map[string]bool{},
 			map[any]bool{}, map[string][]any{}
 	}
 	t.bags[code] = true
@@ -74,10 +75,10 @@ func (t *Touched) Row(table string, row map[string]any, made bool) {
 		case table == "bag":
 			t.bears[code] = ""
 			if text("seal_state") != "" {
-				t.bears[code] = text("seal")
+				t.bears[code] = inventory.FoldSeal(text("seal"))
 			}
 		case table == "place":
-			t.moved[code] = text("at_station")
+			t.moved[code] = true
 		case table == "bag_check" && !made:
 			t.reports["check_id"] = append(t.reports["check_id"], row["id"])
 		case table == "bag_use" && !made:
@@ -116,36 +117,28 @@ func (t *Touched) Mark(c Conn) error {
 	return t.mark(c, of, args)
 }
 
-// mark marks bags, and those that they are modules of. A bag whose seal or station changed touches its neighbours, on
-// which the same seal may be.
+// mark marks bags, and those that they are modules of. A bag whose seal or station changed touches those that bear the
+// same number.
 func (t *Touched) mark(c Conn, of string, args []any) error {
-	type at struct{ station, seal string }
-	was := map[string]at{}
+	was := map[string]string{}
 	err := c.Each("INSERT INTO kept (bag) SELECT code FROM (SELECT code FROM bag WHERE "+of+
 		" UNION SELECT inside FROM bag WHERE ("+of+") AND inside IS NOT NULL) AS touched WHERE TRUE"+
-		" ON CONFLICT (bag) DO UPDATE SET until = NULL RETURNING bag, at_station, seal", slices.Concat(args, args),
+		" ON CONFLICT (bag) DO UPDATE SET until = NULL RETURNING bag, seal", slices.Concat(args, args),
 		func(rows *sql.Rows) error {
-			var bag string
-			var old at
-			err := rows.Scan(&bag, &old.station, &old.seal)
-			was[bag] = old
+			var bag, seal string
+			err := rows.Scan(&bag, &seal)
+			was[bag] = seal
 			return err
 		})
 	for _, bag := range slices.Sorted(maps.Keys(was)) {
-		now := was[bag]
-		if seal, known := t.bears[bag]; known {
-			now.seal = seal
+		seal, known := t.bears[bag]
+		if !known {
+			seal = was[bag]
 		}
-		if station, known := t.moved[bag]; known {
-			now.station = station
+		if err == nil && (t.moved[bag] || seal != was[bag]) {
+			_, err = c.Exec("UPDATE kept SET until = NULL, seal = CASE WHEN bag = ? THEN ? ELSE seal END "+
+				"WHERE bag = ? OR seal <> '' AND seal IN (?, ?)", bag, seal, bag, was[bag], seal)
 		}
-		if now == was[bag] || err != nil {
-			continue
-		}
-		const at = "(SELECT at_station FROM place WHERE code = ?)"
-		_, err = c.Exec("UPDATE kept SET until = NULL, seal = CASE WHEN bag = ? THEN ? ELSE seal END, "+
-			"at_station = CASE WHEN bag = ? THEN "+at+" ELSE at_station END WHERE bag = ? OR at_station = ? OR at_station = "+at,
-			bag, now.seal, bag, bag, bag, was[bag].station, bag)
 	}
 	return err
 }

@@ -2,7 +2,7 @@
 
 -- What each bag was last judged to be. until is the first instant, in microseconds since 1970, at which it may be
 -- another without any record; none where something was recorded since that it rests on. judged is what reports have to
--- say of it, in JSON. seal and at_station are what it bears and where it is by the newest record.
+-- say of it, in JSON. seal is the number on it by the newest record, folded.
 CREATE TABLE kept (
     bag {{text}} PRIMARY KEY REFERENCES bag (code),
     at_station {{text}} NOT NULL DEFAULT '',
@@ -18,4 +18,5 @@ CREATE TABLE kept (
 ){{clustered}};
 
 CREATE INDEX kept_first_stop ON kept (first_stop, bag) WHERE first_stop > 0;
+CREATE INDEX kept_seal ON kept (seal) WHERE seal <> '';
 CREATE INDEX kept_says ON kept (bag) WHERE judged <> '';

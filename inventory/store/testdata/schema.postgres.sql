@@ -470,6 +470,8 @@ CREATE INDEX kept_first_stop ON public.kept USING btree (first_stop, bag) WHERE 
 
 CREATE INDEX kept_says ON public.kept USING btree (bag) WHERE (judged <> ''::text);
 
+CREATE INDEX kept_seal ON public.kept USING btree (seal) WHERE (seal <> ''::text);
+
 CREATE TABLE kit_accept (
     list text COLLATE "C" NOT NULL,
     version bigint NOT NULL,

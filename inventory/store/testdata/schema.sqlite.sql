@@ -354,6 +354,8 @@ CREATE INDEX kept_first_stop ON kept (first_stop, bag) WHERE first_stop > 0;
 
 CREATE INDEX kept_says ON kept (bag) WHERE judged <> '';
 
+CREATE INDEX kept_seal ON kept (seal) WHERE seal <> '';
+
 CREATE TABLE kit_accept (
     list TEXT NOT NULL,
     version INTEGER NOT NULL,
