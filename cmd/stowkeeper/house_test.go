@@ -77,6 +77,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/barcode", ""},
 	{"inventory/barcode/photo", ""},
 	{"inventory/demand", ""},
+	{"inventory/ical", ""},
 	{"inventory/donor", ""},
 	{"inventory/reorder", ""},
 	{"inventory/rotation", ""},
@@ -103,6 +104,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/notice", "inventory inventory/ledger inventory/lists inventory/stock"},
 	{"inventory/transfer", "inventory inventory/ledger inventory/lists inventory/scope"},
 	{"inventory/count", "inventory inventory/ledger inventory/lists inventory/register inventory/scope"},
+	{"inventory/agenda", "inventory inventory/count inventory/ical inventory/lists inventory/notice inventory/scope"},
 	{"inventory/storeroom", "inventory inventory/account inventory/barcode inventory/ledger inventory/lists " +
 		"inventory/scope inventory/shift inventory/stock"},
 	{"inventory/report", "inventory inventory/demand inventory/lists inventory/reorder inventory/scope"},
@@ -110,9 +112,9 @@ var arrows = []struct{ from, to string }{
 	{"inventory/verify", "inventory inventory/ledger inventory/lists inventory/register"},
 	{"inventory/exchange", "inventory inventory/account inventory/amount inventory/barcode inventory/ledger " +
 		"inventory/lists inventory/notice inventory/shift inventory/table"},
-	{"inventory/services", "inventory inventory/account inventory/count inventory/exchange inventory/history " +
-		"inventory/ledger inventory/lists inventory/notice inventory/register inventory/report inventory/search " +
-		"inventory/shift inventory/stock inventory/storeroom inventory/transfer inventory/verify"},
+	{"inventory/services", "inventory inventory/account inventory/agenda inventory/count inventory/exchange " +
+		"inventory/history inventory/ledger inventory/lists inventory/notice inventory/register inventory/report " +
+		"inventory/search inventory/shift inventory/stock inventory/storeroom inventory/transfer inventory/verify"},
 
 	{"inventory/store/alike", ""},
 	{"inventory/store/fact", "inventory"},

@@ -21,10 +21,9 @@ type Event struct {
 	UID                     string // the same for as long as it is about the same thing, whichever day it moves to
 	Day                     time.Time
 	Summary, Details, Place string
-	Address                 string    // a page about it
-	Changed                 time.Time // the last time
-	Sequence                int       // how often it was moved
-	AlarmDays               int       // how many days before it somebody is to be told, none for 0
+	Address                 string // a page about it
+	Sequence                int    // greater each time that it was moved
+	AlarmDays               int    // how many days before it somebody is to be told, none for 0
 }
 
 // Bytes writes the calendar, as made at a moment. What people typed stays text, whatever it holds.
@@ -57,7 +56,6 @@ func (w *writer) event(e Event, made time.Time) {
 	w.line("BEGIN", "VEVENT")
 	w.text("UID", e.UID)
 	w.line("DTSTAMP", made.UTC().Format(moment))
-	w.line("LAST-MODIFIED", e.Changed.UTC().Format(moment))
 	w.line("SEQUENCE", fmt.Sprint(e.Sequence))
 	w.line("DTSTART;VALUE=DATE", e.Day.Format(day))
 	w.line("DTEND;VALUE=DATE", e.Day.AddDate(0, 0, 1).Format(day)) // the first day that is not in it

@@ -2,16 +2,14 @@ package ical
 
 import (
 	"bytes"
-	"encoding/json"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"stowkeeper/inventory/inventorytest/outside"
 )
 
 var made = time.Date(2026, 12, 1, 15, 0, 0, 0, time.UTC)
@@ -22,12 +20,11 @@ var hostile = []string{"plain", "a;b,c\\d:e", "line one\nline two", "x\r\nEND:VE
 	" begins with a space", "bad \xff utf-8", `"quoted"`, "BEGIN:VCALENDAR", ""}
 
 func calendar() Calendar {
-	c := Calendar{Product: "-//Stowkeeper//Stowkeeper//EN", Name: "Far Meadow; use by", Refresh: 6 * time.Hour}
+	c := Calendar{Product: "-//Stowkeeper//Stowkeeper//EN", Name: "Far Meadow", Refresh: 6 * time.Hour}
 	for i, name := range hostile {
 		c.Events = append(c.Events, Event{UID: "lot-" + string(rune('a'+i)) + "@stock.example.org",
 			Day: time.Date(2027, 2, 28-i, 0, 0, 0, 0, time.UTC), Summary: "Use by: " + name, Details: name, Place: name,
-			Address: "https://stock.example.org/lots/1?a=1;b=2", Changed: made.Add(-time.Hour), Sequence: i,
-			AlarmDays: i % 3})
+			Address: "https://stock.example.org/lots/1?a=1;b=2", Sequence: i, AlarmDays: i % 3})
 	}
 	return c
 }
@@ -47,20 +44,14 @@ func TestLines(t *testing.T) {
 	assert.NotContains(t, string(out), "\r\nUID:evil")
 }
 
-// read is an event as a program of others reads it.
-type read struct {
-	UID, Summary, Details, Place, Start, End, Alarm string
-	Sequence                                        int
-}
-
 // want is what any reader is to find: text without controls, its ends of lines as one.
-func want(c Calendar) (out []read) {
+func want(c Calendar) (out []outside.Event) {
 	clean := func(text string) string {
 		text = strings.NewReplacer("\r\n", "\n", "\r", "\n", "\u2028", "\n").Replace(text)
 		return strings.NewReplacer("\x00", "", "\x07", "", "\t", "").Replace(strings.ToValidUTF8(text, "\uFFFD"))
 	}
 	for _, e := range c.Events {
-		r := read{UID: e.UID, Summary: clean(e.Summary), Details: clean(e.Details), Place: clean(e.Place),
+		r := outside.Event{UID: e.UID, Summary: clean(e.Summary), Details: clean(e.Details), Place: clean(e.Place),
 			Start: e.Day.Format(time.DateOnly), End: e.Day.AddDate(0, 0, 1).Format(time.DateOnly), Sequence: e.Sequence}
 		if e.AlarmDays > 0 {
 			r.Alarm = "-" + string(rune('0'+e.AlarmDays))
@@ -70,62 +61,19 @@ func want(c Calendar) (out []read) {
 	return out
 }
 
-func without(t *testing.T, reason string) {
-	t.Helper()
-	if os.Getenv("STOWKEEPER_NO_SKIP") == "1" {
-		t.Fatal(reason)
-	}
-	t.Skip(reason)
-}
-
-func readBy(t *testing.T, name string, args ...string) (out []read) {
-	t.Helper()
-	cmd := exec.Command(name, args...)
-	cmd.Stdin = bytes.NewReader(calendar().Bytes(made))
-	var failures bytes.Buffer
-	cmd.Stderr = &failures
-	text, err := cmd.Output()
-	require.NoError(t, err, "%s", &failures)
-	require.NoError(t, json.Unmarshal(text, &out))
-	return out
-}
-
-func TestReadByIcalJS(t *testing.T) {
-	module := filepath.Join(os.Getenv("STOWKEEPER_NODE_MODULES"), "ical.js", "dist", "ical.es5.cjs")
-	if _, err := os.Stat(module); err != nil {
-		without(t, "STOWKEEPER_NODE_MODULES names no node_modules folder with ical.js in it")
-	}
-	assert.Equal(t, want(calendar()), readBy(t, "node", "-e", `
-		const ICAL = require(process.argv[1]);
-		const c = new ICAL.Component(ICAL.parse(require("fs").readFileSync(0, "utf8")));
-		console.log(JSON.stringify(c.getAllSubcomponents("vevent").map(v => {
-			const e = new ICAL.Event(v), a = v.getFirstSubcomponent("valarm");
-			const d = a && a.getFirstPropertyValue("trigger");
-			return { UID: e.uid, Summary: e.summary, Details: e.description || "", Place: e.location || "",
-				Start: e.startDate.toString(), End: e.endDate.toString(), Sequence: e.sequence,
-				Alarm: d ? (d.isNegative ? "-" : "") + d.days : "" };
-		})));`, module))
-}
-
-func TestReadByPython(t *testing.T) {
-	const python = "/usr/bin/python3" // Debian's, which finds Debian's modules
-	if exec.Command(python, "-c", "import icalendar").Run() != nil {
-		without(t, "no python3-icalendar")
-	}
-	var found []read
-	for _, r := range want(calendar()) { // icalendar 4 takes a backslash and an n for a new line, also where escaped
-		for _, text := range []*string{&r.Summary, &r.Details, &r.Place} {
-			*text = strings.ReplaceAll(*text, `\n`, "\n")
+// Two programs of others read what was written, and no more.
+func TestReadAlike(t *testing.T) {
+	for by, found := range outside.Calendars(t, calendar().Bytes(made)) {
+		expected := want(calendar())
+		for i, r := range expected {
+			for _, text := range []*string{&r.Summary, &r.Details, &r.Place} {
+				if by == "icalendar" {
+					*text = outside.AsOldIcalendar(*text)
+				}
+			}
+			expected[i] = r
 		}
-		found = append(found, r)
+		assert.Equal(t, outside.Calendar{Name: "Far Meadow", Product: "-//Stowkeeper//Stowkeeper//EN",
+			Refresh: "PT360M", Events: expected}, found, by)
 	}
-	assert.Equal(t, found, readBy(t, python, "-c", `
-import icalendar, json, sys
-out = []
-for e in icalendar.Calendar.from_ical(sys.stdin.buffer.read()).walk("VEVENT"):
-    alarm = [str(a["TRIGGER"].dt.days) for a in e.walk("VALARM")]
-    out.append({"UID": e["UID"], "Summary": e["SUMMARY"], "Details": e.get("DESCRIPTION", ""),
-        "Place": e.get("LOCATION", ""), "Start": str(e["DTSTART"].dt), "End": str(e["DTEND"].dt),
-        "Sequence": int(e["SEQUENCE"]), "Alarm": alarm[0] if alarm else ""})
-print(json.dumps(out))`))
 }

@@ -4,6 +4,7 @@ package services
 import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/agenda"
 	"stowkeeper/inventory/count"
 	"stowkeeper/inventory/exchange"
 	"stowkeeper/inventory/history"
@@ -47,6 +48,7 @@ type All struct {
 	Search    *search.Service
 	Verify    *verify.Service
 	Exchange  *exchange.Service
+	Agenda    *agenda.Service
 }
 
 // New wires the services over a store and a clock. What they keep, the history keeps too.
@@ -62,6 +64,7 @@ func New(s inventory.Store, now inventory.Clock, o Options) *All {
 	a.Stock = stock.New(s, now, a.Ledger, a.Lists)
 	a.Register = register.New(s, now, a.Stock, o.KeepRegisters)
 	a.Count = count.New(s, now, a.Register, o.CountDays)
+	a.Agenda = agenda.New(s, now, a.Count)
 	a.Search = search.New(s, now, a.Stock)
 	a.Exchange = exchange.New(s, now, a.Account, a.Lists)
 	return a
