@@ -29,6 +29,7 @@ func (s *server) changeCalendar(v *visit, f *form) error {
 		}
 		return v.to(stationPath(of.Code) + "?done=changed-1")
 	}
+	v.Header("Cache-Control", "no-store")
 	f.names = ownIn(forNew)
 	if err := s.confirm(v, f, forNew); err != nil {
 		return err
@@ -37,6 +38,5 @@ func (s *server) changeCalendar(v *visit, f *form) error {
 	if err != nil {
 		return err
 	}
-	v.Header("Cache-Control", "no-store")
 	return s.stationPage(v, openForm(nil), s.opt.BaseURL+"/calendar/"+key+".ics", nil)
 }
