@@ -72,8 +72,8 @@ func (s *Service) RevokeCalendarKey(ctx context.Context, by inventory.Actor, sta
 }
 
 // CalendarActor returns who reads a calendar by the key in its address. Refuses: NotFound, the same whether the key is
-// unknown, revoked or past its end. Wrong keys are not counted, as those of tokens and links are not: nobody guesses 260
-// bits, and a calendar that keeps asking by a revoked address would keep its whole network from signing in.
+// unknown, revoked or past its end. Wrong keys are not counted, as those of tokens and links are not: nobody guesses
+// 260 bits, and a calendar that keeps asking by a revoked address would keep its whole network from signing in.
 func (s *Service) CalendarActor(ctx context.Context, text string) (inventory.Actor, error) {
 	by, err := inventory.Actor{}, inventory.Refuse(inventory.NotFound, "not found")
 	if strings.HasPrefix(text, calendarKey) {

@@ -219,8 +219,8 @@ func (g *gathering) units(st inventory.Stock) message.Message {
 	return inventory.UnitsOf(st.Qty, cmp.Or(g.items[st.Lot.Item].Name, st.Lot.Item), st.Lot)
 }
 
-// dates adds the use-by dates. An event is known by the first of its lots, so that it moves with that one where its date
-// is corrected; no lot is in two events of a place.
+// dates adds the use-by dates. An event is known by the first of its lots, so that it moves with that one where its
+// date is corrected; no lot is in two events of a place.
 func (g *gathering) dates(held []inventory.Stock) {
 	type group struct {
 		place string

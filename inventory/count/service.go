@@ -407,7 +407,7 @@ func (s *Service) Due(ctx context.Context, by inventory.Actor, stations []string
 	})
 }
 
-// DueAt is Due for who was asked already what they may see.
+// DueAt is Due for whoever was asked already what they may see. It never refuses.
 func (s *Service) DueAt(r inventory.Reader, stations []string) ([]Shelf, error) {
 	at, err := lists.StationsByCode(r)
 	shelves, failed := r.Shelves(stations)

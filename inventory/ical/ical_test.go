@@ -15,8 +15,9 @@ import (
 var made = time.Date(2026, 12, 1, 15, 0, 0, 0, time.UTC)
 
 // hostile are names that somebody may type to have a calendar say what was never recorded.
-var hostile = []string{"plain", "a;b,c\\d:e", "line one\nline two", "x\r\nEND:VEVENT\r\nBEGIN:VEVENT\r\nUID:evil", "\x00\x07tab\there",
-	"cr\ronly", "\u2028separator", `\n is no new line`, strings.Repeat("gauze – 10 × 10 cm, ", 12), "🩹" + strings.Repeat("é", 200),
+var hostile = []string{"plain", "a;b,c\\d:e", "line one\nline two", "x\r\nEND:VEVENT\r\nBEGIN:VEVENT\r\nUID:evil",
+	"\x00\x07tab\there", "cr\ronly", "\u2028separator", `\n is no new line`, strings.Repeat("gauze – 10 × 10 cm, ", 12),
+	"🩹" + strings.Repeat("é", 200),
 	" begins with a space", "bad \xff utf-8", `"quoted"`, "BEGIN:VCALENDAR", ""}
 
 func calendar() Calendar {
