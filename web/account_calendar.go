@@ -9,6 +9,9 @@ import (
 const calendarPath = "/calendar/:link"
 
 func (s *server) sendCalendar(v *visit) error {
+	if err := s.svc.History.Clock().Err(); err != nil { // who knows what day it is
+		return err
+	}
 	a, err := s.svc.Agenda.At(v.ctx(), v.actor, v.actor.Stations[0])
 	if err != nil {
 		return err

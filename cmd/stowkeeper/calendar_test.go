@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/gin-gonic/gin"
 	"github.com/stretchr/testify/assert"
@@ -55,6 +56,11 @@ func TestCalendarAddress(t *testing.T) {
 			assert.Equal(t, english[by].Events[i], e, by)
 		}
 	}
+
+	c.ahead = -48 * time.Hour
+	require.NoError(t, c.svc.History.LookAtClock(t.Context()))
+	assert.Equal(t, http.StatusServiceUnavailable, c.do(http.MethodGet, address, "").Code, "nobody knows what is due")
+	c.ahead = 0
 
 	for _, path := range []string{"/bags", "/calendar.ics?station=N1", "/stations"} {
 		assert.Equal(t, http.StatusUnauthorized, c.do(http.MethodGet, api.Base+path, "", "Authorization",

@@ -92,6 +92,34 @@ func TestAgenda(t *testing.T) {
 	})
 }
 
+// A recall is on a station's agenda, with what is left to pull where, until the station has pulled it and said so.
+func TestRecallUntilDone(t *testing.T) {
+	h := busy(t, storetest.OpenSQLite(t))
+	left := func() (out []string) {
+		for _, e := range at(h).Events {
+			if e.ID == "recall/1/NORTH" {
+				out = append(out, e.Path)
+				for _, d := range e.Details {
+					out = append(out, d.String())
+				}
+			}
+		}
+		return out
+	}
+	assert.Equal(t, []string{"notices/1", "N-01: 6 units of Dressing, plain, batch B1",
+		"NORTH-STORE: 14 units of Dressing, plain, batch B1"}, left())
+	for _, place := range []string{"N-01", "NORTH-STORE"} {
+		_, err := h.S.Notice.Pull(h.Ctx, fixture.Keeper, 1, place)
+		require.NoError(t, err)
+	}
+	assert.Equal(t, []string{"notices/1"}, left(), "which has not answered")
+	_, err := h.S.Notice.Answer(h.Ctx, fixture.Keeper, 1, "NORTH", 20, "")
+	require.NoError(t, err)
+	assert.Empty(t, left())
+	h.Issue(inventory.Notice{Reference: "R-2", Action: inventory.NoticeInform, Item: "PEN"})
+	assert.NotContains(t, said(at(h)), "recall/2/NORTH", "there is nothing to do")
+}
+
 // Whatever moves an event makes the sequence greater: a day that begins, and a record anywhere, also one that takes
 // the station's day back.
 func TestSequence(t *testing.T) {
