@@ -60,8 +60,8 @@ func TestOpenRoutes(t *testing.T) {
 func (w *world) filled(path string) string {
 	return strings.NewReplacer(":code", "CEN-01", ":place", "CEN-STORE", ":station", "CEN", ":item", "AMP", ":name",
 		"style.css", "/lots/:id", "/lots/"+strconv.FormatInt(w.lots["TQ/A1"], 10), ":lot",
-		strconv.FormatInt(w.lots["TRAINTQ/T1"], 10), ":notice", "1", ":person", "1", ":terminal", "9", ":token", "9", ":id", "1",
-		":delivery", "1", ":line", "1", ":job", "NONE", ":list", "none", ":product", "1", ":kind", "sign-out", ":entry",
+		strconv.FormatInt(w.lots["TRAINTQ/T1"], 10), ":notice", "1", ":person", "1", ":terminal", "9", ":token", "9", ":id",
+		"1", ":delivery", "1", ":line", "1", ":job", "NONE", ":list", "none", ":product", "1", ":kind", "sign-out", ":entry",
 		"1").Replace(path)
 }
 
