@@ -104,7 +104,7 @@ func TestAsOf(t *testing.T) {
 	rep := decoded[inventory.Shortages](at("/reports/shortages?as_of=2027-09-01"))
 	assert.Equal(t, inventory.BagCounts{NotReady: 1}, rep.Bags)
 	rep = decoded[inventory.Shortages](at("/reports/shortages?horizon_days=90"))
-	assert.Equal(t, []inventory.FirstStop{{Bag: "KD7-442", On: inventory.MustDay("2027-09-01"), LotID: s.gauze}},
-		rep.FirstStops)
+	assert.Equal(t, []inventory.FirstStop{{Bag: "KD7-442", Station: "N1", On: inventory.MustDay("2027-09-01"),
+		LotID: s.gauze}}, rep.FirstStops)
 	assert.Equal(t, inventory.DefaultHorizonDays, decoded[inventory.Readiness](at("/bags/KD7-442/readiness")).HorizonDays)
 }

@@ -12,7 +12,7 @@ import (
 
 // SpecVersion is the version of the API as the OpenAPI document tells it. Raise it whenever the document changes: a
 // test compares both with the copy in testdata.
-const SpecVersion = "2.15.0"
+const SpecVersion = "2.16.0"
 
 // config describes the API as a whole. Answers carry nothing that was not
 // asked for: no schema links, no documentation page that loads foreign scripts.

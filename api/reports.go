@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"stowkeeper/inventory"
+	"stowkeeper/inventory/message"
 	"stowkeeper/inventory/report"
 	"stowkeeper/inventory/table"
 )
@@ -65,6 +66,18 @@ func (s *server) getFlows(ctx context.Context, in *flowQuery) (*plain[report.Flo
 		return nil, err
 	}
 	return answer(s.svc.Report.Flows(ctx, by(ctx), codes(in.Station...), since, until))
+}
+
+type calendarQuery struct {
+	Station string `query:"station" required:"true" doc:"Station code"`
+}
+
+func (s *server) getCalendar(ctx context.Context, in *calendarQuery) (*file, error) {
+	a, err := s.svc.Agenda.At(ctx, by(ctx), in.Station)
+	if err != nil {
+		return nil, err
+	}
+	return &file{Body: whole(a.Calendar(s.opt.BaseURL, message.Message.String))}, nil
 }
 
 type shortageFileQuery struct {

@@ -206,6 +206,8 @@ func routes() []Route {
 			reads((*server).getOutlook)},
 		{"GET", "/reports/reorder", report, "What each station should order, and why", reads((*server).getReorder)},
 		{"GET", "/reports/flows", report, "What became of the units of each item", reads((*server).getFlows)},
+		{"GET", "/calendar.ics", see, "What there is to do at a station, as a calendar", sends("text/calendar",
+			(*server).getCalendar)},
 		{"GET", "/export.xlsx", lists, "Everything that you may see, as a workbook",
 			sends("application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", (*server).exportWorkbook)},
 		{"GET", "/reports/shortages.csv", report, "The same as CSV", sends("text/csv", (*server).getShortagesCSV)},

@@ -44,7 +44,8 @@ func TestOperationNames(t *testing.T) {
 	require.NoError(t, json.Unmarshal(newWorld(t).served(), &document))
 	telling := regexp.MustCompile(
 		`^(add|cancel|change|close|convert|copy|correct|create|decide|export|get|identify|inspect|keep|` +
-			`list|move|open|plan|preview|print|read|record|report|return|revoke|send|sign|stop|swap|withdraw)([A-Z][A-Za-z]+)$`)
+			`list|move|open|plan|preview|print|read|receive|record|report|return|` +
+			`revoke|send|sign|stop|swap|withdraw)([A-Z][A-Za-z]+)$`)
 	notLetters, seen := regexp.MustCompile(`\W|_`), map[string]string{}
 	for path, methods := range document.Paths {
 		for method, op := range methods {

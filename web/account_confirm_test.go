@@ -28,10 +28,11 @@ func TestOwnPasswordOnceMore(t *testing.T) {
 	}{
 		"/people/new": {"/people/new", url.Values{"name": {"New Crew"}, "role": {"crew"}, "stations": {"CEN"},
 			"secret": {"7350"}}},
-		path:         {path, url.Values{"role": {"quartermaster"}, "secret": {"nine doors by the sea"}}},
-		"/tokens":    {"/tokens", url.Values{"name": {"till"}, "role": {"manager"}}},
-		"/terminals": {"/terminals", url.Values{"name": {"spare"}, "how": {"here"}}},
-		"/account":   {"/account/sessions", url.Values{"ref": {"all"}}},
+		path:            {path, url.Values{"role": {"quartermaster"}, "secret": {"nine doors by the sea"}}},
+		"/tokens":       {"/tokens", url.Values{"name": {"till"}, "role": {"manager"}}},
+		"/stations/CEN": {"/stations/CEN/calendar", url.Values{}},
+		"/terminals":    {"/terminals", url.Values{"name": {"spare"}, "how": {"here"}}},
+		"/account":      {"/account/sessions", url.Values{"ref": {"all"}}},
 	} {
 		before := everybody(t, w)
 		for name, value := range wrong {

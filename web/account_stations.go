@@ -52,6 +52,9 @@ type stationPage struct {
 	Into, Own Field
 	Signing   *SigningFields
 	Done      *Done
+	Calendars []TokenRow
+	Calendar  string // an address just made, shown this once
+	OwnNew    Field  // the visitor's own password, for an address
 }
 
 func (s *server) stationOf(v *visit) (inventory.Station, error) {
@@ -66,11 +69,20 @@ func (s *server) stationOf(v *visit) (inventory.Station, error) {
 
 // stationForm shows a station with its settings, and with the way to close it or to open it again.
 func (s *server) stationForm(v *visit, f *form, failed error) error {
+	return s.stationPage(v, f, "", failed)
+}
+
+func (s *server) stationPage(v *visit, f *form, calendar string, failed error) error {
 	of, err := s.stationOf(v)
 	if err != nil {
 		return err
 	}
-	p := &stationPage{Base: Base{Title: message.Plain(of.Name)}, Of: of, ClosedAt: whenAt(of.ClosedAt, of)}
+	keys, err := s.svc.Account.CalendarKeys(v.ctx(), v.actor, of.Code)
+	if err != nil {
+		return err
+	}
+	p := &stationPage{Base: Base{Title: message.Plain(of.Name)}, Of: of, ClosedAt: whenAt(of.ClosedAt, of),
+		Calendars: tokenRows(keys, v.now), Calendar: calendar, OwnNew: v.confirmField(f, forNew)}
 	p.MayClose = v.may(inventory.ActKeepStations)
 	if err := s.settingsOf(v, f, p); err != nil {
 		return err

@@ -21,7 +21,7 @@ type tokensPage struct {
 type TokenRow struct {
 	ID                              int64
 	Name, Role, Stations, Scope, By string
-	LastUsed                        inventory.Day
+	Made, LastUsed                  inventory.Day // in UTC
 	Ends                            When
 	Live, Revoked                   bool
 }
@@ -65,7 +65,8 @@ func tokenRows(all []inventory.Token, now inventory.Instant) []TokenRow {
 	var rows []TokenRow
 	for _, t := range all {
 		row := TokenRow{ID: t.ID, Name: t.Name, Role: string(t.Role), Stations: strings.Join(t.Stations, " "),
-			By: t.CreatedBy, LastUsed: t.LastUsed, Ends: whenAt(t.EndsAt, utc), Live: t.Live(now), Revoked: t.RevokedAt != 0}
+			By: t.CreatedBy, LastUsed: t.LastUsed, Made: t.CreatedAt.InUTC(), Ends: whenAt(t.EndsAt, utc),
+			Live: t.Live(now), Revoked: t.RevokedAt != 0}
 		for _, a := range t.Scope {
 			row.Scope += strings.ReplaceAll(string(a), "_", " ") + ", "
 		}

@@ -52,16 +52,17 @@ func TestOpenRoutes(t *testing.T) {
 		}
 	}
 	assert.Equal(t, []string{"GET /assets/:name", "GET /worker.js", "GET /no-signal", "GET /waiting-here", "GET /sign-in",
-		"POST /sign-in", "POST /sign-out", "POST /look", "GET /enrol/:link", "POST /enrol/:link", "GET /welcome/:link",
-		"POST /welcome/:link"}, open)
+		"POST /sign-in", "POST /sign-out", "POST /look", "GET /enrol/:link", "POST /enrol/:link", "GET /calendar/:link",
+		"GET /welcome/:link", "POST /welcome/:link"}, open)
 }
 
 // filled puts values into a route's path.
 func (w *world) filled(path string) string {
-	return strings.NewReplacer(":code", "CEN-01", ":place", "CEN-STORE", ":item", "AMP", ":name", "style.css", "/lots/:id",
-		"/lots/"+strconv.FormatInt(w.lots["TQ/A1"], 10), ":lot", strconv.FormatInt(w.lots["TRAINTQ/T1"], 10), ":notice", "1",
-		":person", "1", ":terminal", "9", ":token", "9", ":id", "1", ":delivery", "1", ":line", "1", ":job", "NONE", ":list",
-		"none", ":product", "1", ":kind", "sign-out", ":entry", "1").Replace(path)
+	return strings.NewReplacer(":code", "CEN-01", ":place", "CEN-STORE", ":station", "CEN", ":item", "AMP", ":name",
+		"style.css", "/lots/:id", "/lots/"+strconv.FormatInt(w.lots["TQ/A1"], 10), ":lot",
+		strconv.FormatInt(w.lots["TRAINTQ/T1"], 10), ":notice", "1", ":person", "1", ":terminal", "9", ":token", "9", ":id",
+		"1", ":delivery", "1", ":line", "1", ":job", "NONE", ":list", "none", ":product", "1", ":kind", "sign-out", ":entry",
+		"1").Replace(path)
 }
 
 // Posting nothing that makes sense changes nothing, as every role.
@@ -90,8 +91,8 @@ func TestPostsThatMakeNoSense(t *testing.T) {
 			assert.GreaterOrEqual(t, c.res.Code, 300, "%s: %v", rt.Path, form)
 			assert.Less(t, c.res.Code, 500, "%s: %v", rt.Path, form)
 			if c.res.Code < 400 {
-				assert.Contains(t, []string{"/b/:code/out-of-service", "/b/:code/return-to-service", "/columns"}, rt.Path,
-					"%v was taken", form)
+				assert.Contains(t, []string{"/b/:code/out-of-service", "/b/:code/return-to-service", "/columns",
+					"/stations/:station"}, rt.Path, "%v was taken", form)
 			}
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net/http"
 	"runtime/debug"
+	"strings"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -165,8 +166,12 @@ func (s *server) readForm(v *visit) error {
 	return nil
 }
 
-// recognise finds out who is behind the session cookie, if anybody.
-func (s *server) recognise(v *visit) error {
+// recognise finds out who is behind the session cookie, if anybody, or behind a calendar's address.
+func (s *server) recognise(v *visit) (err error) {
+	if v.FullPath() == calendarPath { // before the visit only looks: the first use on a day is noted
+		v.actor, err = s.svc.Account.CalendarActor(v.ctx(), strings.TrimSuffix(v.Param("link"), ".ics"))
+		return err
+	}
 	cookie, err := v.Request.Cookie(s.opt.CookieName)
 	if err != nil || cookie.Value == "" {
 		return nil

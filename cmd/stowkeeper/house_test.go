@@ -78,6 +78,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/barcode/photo", ""},
 	{"inventory/demand", ""},
 	{"inventory/money", ""},
+	{"inventory/ical", ""},
 	{"inventory/donor", ""},
 	{"inventory/reorder", ""},
 	{"inventory/rotation", ""},
@@ -105,6 +106,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/transfer", "inventory inventory/ledger inventory/lists inventory/scope"},
 	{"inventory/count", "inventory inventory/ledger inventory/lists inventory/register inventory/scope"},
 	{"inventory/order", "inventory inventory/ledger inventory/lists inventory/money inventory/reorder inventory/scope"},
+	{"inventory/agenda", "inventory inventory/count inventory/ical inventory/lists inventory/notice inventory/scope"},
 	{"inventory/storeroom", "inventory inventory/account inventory/barcode inventory/ledger inventory/lists " +
 		"inventory/order inventory/scope inventory/shift inventory/stock"},
 	{"inventory/report", "inventory inventory/demand inventory/lists inventory/money inventory/order inventory/reorder " +
@@ -113,23 +115,27 @@ var arrows = []struct{ from, to string }{
 	{"inventory/verify", "inventory inventory/ledger inventory/lists inventory/register"},
 	{"inventory/exchange", "inventory inventory/account inventory/amount inventory/barcode inventory/ledger " +
 		"inventory/lists inventory/money inventory/notice inventory/shift inventory/table"},
-	{"inventory/services", "inventory inventory/account inventory/count inventory/exchange inventory/history " +
-		"inventory/ledger inventory/lists inventory/notice inventory/order inventory/register inventory/report " +
+	{"inventory/services", "inventory inventory/account inventory/agenda inventory/count inventory/exchange " +
+		"inventory/history inventory/ledger inventory/lists inventory/notice inventory/order inventory/register " +
+		"inventory/report " +
 		"inventory/search inventory/shift inventory/stock inventory/storeroom inventory/transfer inventory/verify"},
 
 	{"inventory/store/alike", ""},
-	{"inventory/store/bulk", ""},
+	{"inventory/store/bulk", "inventory/store/sqltext"},
 	{"inventory/store/fact", "inventory"},
 	{"inventory/store/fault", ""},
 	{"inventory/store/group", ""},
 	{"inventory/store/migrations", ""},
+	{"inventory/store/judged", "inventory inventory/store/sqltext"},
 	{"inventory/store/prepared", ""},
+	{"inventory/store/sqltext", ""},
 	{"inventory/store/slow", ""},
 	{"inventory/store/sqlitefile", "inventory"},
 	{"inventory/store/trial", "inventory/store/sqlitefile"},
 	{"inventory/store", "inventory inventory/amount inventory/store/alike inventory/store/bulk " +
-		"inventory/store/fact inventory/store/fault inventory/store/group inventory/store/migrations " +
-		"inventory/store/prepared inventory/store/slow inventory/store/sqlitefile inventory/store/trial"},
+		"inventory/store/fact inventory/store/fault inventory/store/group inventory/store/judged " +
+		"inventory/store/migrations inventory/store/prepared inventory/store/slow inventory/store/sqlitefile " +
+		"inventory/store/sqltext inventory/store/trial"},
 	{"inventory/store/whole", "inventory inventory/store inventory/store/fact inventory/store/migrations"},
 	{"inventory/store/upload", "inventory inventory/store inventory/store/migrations"},
 	{"inventory/store/storetest",
@@ -139,7 +145,7 @@ var arrows = []struct{ from, to string }{
 	{"inventory/inventorytest", "inventory"},
 	{"inventory/inventorytest/outside", ""},
 	{"inventory/fixture", "inventory inventory/account inventory/inventorytest inventory/ledger inventory/lists " +
-		"inventory/notice inventory/services inventory/stock inventory/storeroom"},
+		"inventory/notice inventory/report inventory/services inventory/stock inventory/storeroom"},
 
 	{"web/text", ""},
 	{"web", "inventory inventory/account inventory/amount inventory/barcode inventory/barcode/photo " +

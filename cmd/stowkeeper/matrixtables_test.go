@@ -101,6 +101,7 @@ var queries = map[string]string{
 	api.Base + "/register/owed": "station=S2", api.Base + "/reports/flows": "station=S2",
 	api.Base + "/register/discrepancies": "station=S2", "/discrepancies": "station=S2",
 	api.Base + "/reports/outlook": "station=S2", api.Base + "/reports/reorder": "station=S2",
+	api.Base + "/calendar.ics":      "station=S2",
 	api.Base + "/reports/shortages": "station=S2", api.Base + "/reports/shortages.csv": "station=S2",
 	api.Base + "/vehicles": "station=S2", api.Base + "/history": "bag=KD7-444",
 	"/board": "station=S2", "/b": "code=KD7-444", "/vehicle": "station=S2&name=Van+9", "/lent": "station=S2",

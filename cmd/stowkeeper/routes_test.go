@@ -217,7 +217,7 @@ var ofNoStation = map[string]string{
 	"published/:list": "none", "products/:id": "1", "products/:product": "1", "notices/:id": "1", "notices/:notice": "1",
 	"people/:person": "1", "tokens/:id": "99", "stations/:code": "S2", "stations/:station": "S2",
 	"tokens/:token": "99", "terminals/:terminal": "99", "assets/:name": "style.css", "welcome/:link": "nothing",
-	"enrol/:link": "nothing", "lines/:line": "1",
+	"enrol/:link": "nothing", "calendar/:link": "nothing", "lines/:line": "1",
 	"imports/:job": "none", "label-sheets/:sheet": "a4-3x7", "post/:kind": "sign-out",
 }
 
@@ -262,7 +262,8 @@ func (c *composed) pathAt(station, route string) (path string, bound bool) {
 			continue
 		}
 		of := parts[i-1] + "/" + part
-		if route == "/stations/:station" || route == "/api/v1/stations/:code/settings" {
+		if route == "/stations/:station" || route == "/stations/:station/calendar" ||
+			route == "/api/v1/stations/:code/settings" {
 			out[i], bound = strings.Fields(station)[0], true // of which each has its own
 			continue
 		}
@@ -342,7 +343,7 @@ func (c *composed) form(path string, session *http.Cookie, values url.Values,
 // open is every route that answers a stranger.
 var open = []string{"GET /healthz", "GET /readyz", "GET /assets/:name", "GET /worker.js", "GET /no-signal",
 	"GET /waiting-here", "GET /sign-in", "POST /sign-in", "POST /sign-out", "POST /look",
-	"GET /welcome/:link", "POST /welcome/:link", "GET /enrol/:link", "POST /enrol/:link"}
+	"GET /welcome/:link", "POST /welcome/:link", "GET /enrol/:link", "POST /enrol/:link", "GET /calendar/:link"}
 
 // TestOpenRoutes: these and no others answer a stranger; the rest, walked by
 // TestRouteMatrix, asks who comes. What is no route is not there.

@@ -55,7 +55,7 @@ var sentOn = map[string]int{
 }
 
 // needsQuery are the routes of queries that show nothing without theirs.
-var needsQuery = strings.Fields(`/away/send /lots/:id/open /lots/:id/quarantine /lots/:id/training
+var needsQuery = strings.Fields(`/api/v1/calendar.ics /away/send /lots/:id/open /lots/:id/quarantine /lots/:id/training
 	/labels/sheet.pdf /labels/sheet.svg /recorded /checks/rows /vehicle`)
 
 // askedWith is what a route is asked with here, where queries asks for what is
@@ -224,7 +224,7 @@ func TestNobodyChangesWhatIsRemembered(t *testing.T) {
 	c.present()
 	// Each showing has its own of these, and the probe may run meanwhile.
 	own := regexp.MustCompile(`(name="key" value|data-key)="[^"]*"|<dt>Last test write \(UTC\)</dt><dd>.*?</dd>|` +
-		`<time[^>]*>[^<]*</time>`)
+		`<time[^>]*>[^<]*</time>|DTSTAMP:\w+`)
 	elsewhere := regexp.MustCompile(`^/imports/|\.(xlsx|zip)$`) // packed with the time
 	alone := map[string]string{}
 	show := func(ctx context.Context, d door, query string) (string, string) {
@@ -269,11 +269,15 @@ func (c *composed) present() {
 	require.NoError(c, err)
 	link, err := c.svc.Account.EnrolLink(c.Context(), operator, terminals[0].ID)
 	require.NoError(c, err)
+	calendar, err := c.svc.Account.CreateCalendarKey(c.Context(), operator, "N1")
+	require.NoError(c, err)
+	_, err = c.svc.Account.CalendarActor(c.Context(), calendar) // the first use on a day is written down
+	require.NoError(c, err)
 	published, err := c.svc.Lists.PublishedLists(operator)
 	require.NoError(c, err)
 	things, list := c.things["N1"], published[0].ID
 	maps.Copy(things, map[string]string{
-		"published/:list": list, "published-lists/:list": list, "enrol/:link": link,
+		"published/:list": list, "published-lists/:list": list, "enrol/:link": link, "calendar/:link": calendar,
 		"/lots/:id/open": "/lots/" + things["amps"] + "/open", "/assets/:name": c.styleSheet(),
 	})
 }

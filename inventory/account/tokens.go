@@ -22,28 +22,32 @@ const (
 // just confirmed; Conflict where a person or program has, or had, that name.
 func (s *Service) CreateToken(ctx context.Context, by inventory.Actor, in inventory.Token) (text string, err error) {
 	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepPeople, func(w inventory.Writer) (string, error) {
-		now := s.now()
-		if err := by.MustConfirm(now); err != nil {
-			return "", err
-		}
-		in.Name = inventory.OneLine(in.Name)
-		g := by.Inherited(inventory.Grant{Role: in.Role, Stations: in.Stations, Scope: in.Scope, EndsAt: in.EndsAt})
-		in.Stations, in.Scope, in.EndsAt = g.Stations, g.Scope, cmp.Or(g.EndsAt, now.Add(TokenLife))
-		if err := cmp.Or(checkToken(w, in, now), by.MustGrant(g)); err != nil {
-			return "", err
-		}
-		if err := NameFree(w, in.Name); err != nil {
-			return "", err
-		}
-		text := "sk_" + newSecret()
-		in.Hash, in.CreatedAt, in.CreatedBy, in.RevokedAt, in.LastUsed = inventory.HashSecret(text), now, by.Name, 0, 0
-		if _, err := w.AddToken(in); err != nil {
-			return "", err
-		}
-		d := inventory.HistoryEntry{RecordedAt: now, By: by.Name, From: by.From, Kind: inventory.HistoryTokenAdded,
-			Person: in.Name, Detail: Standing(inventory.Person{Role: in.Role, Stations: in.Stations})}
-		return text, w.AddHistory([]inventory.HistoryEntry{d})
+		return s.addToken(w, by, in, "sk_")
 	})
+}
+
+func (s *Service) addToken(w inventory.Writer, by inventory.Actor, in inventory.Token, begins string) (string, error) {
+	now := s.now()
+	if err := by.MustConfirm(now); err != nil {
+		return "", err
+	}
+	in.Name = inventory.OneLine(in.Name)
+	g := by.Inherited(inventory.Grant{Role: in.Role, Stations: in.Stations, Scope: in.Scope, EndsAt: in.EndsAt})
+	in.Stations, in.Scope, in.EndsAt = g.Stations, g.Scope, cmp.Or(g.EndsAt, now.Add(TokenLife))
+	if err := cmp.Or(checkToken(w, in, now), by.MustGrant(g)); err != nil {
+		return "", err
+	}
+	if err := NameFree(w, in.Name); err != nil {
+		return "", err
+	}
+	text := begins + newSecret()
+	in.Hash, in.CreatedAt, in.CreatedBy, in.RevokedAt, in.LastUsed = inventory.HashSecret(text), now, by.Name, 0, 0
+	if _, err := w.AddToken(in); err != nil {
+		return "", err
+	}
+	d := inventory.HistoryEntry{RecordedAt: now, By: by.Name, From: by.From, Kind: inventory.HistoryTokenAdded,
+		Person: in.Name, Detail: Standing(inventory.Person{Role: in.Role, Stations: in.Stations})}
+	return text, w.AddHistory([]inventory.HistoryEntry{d})
 }
 
 func checkToken(r inventory.Reader, in inventory.Token, now inventory.Instant) error {
@@ -89,29 +93,42 @@ func tokenNamed(r inventory.Reader, name string) (inventory.Token, error) {
 // where it was revoked before.
 func (s *Service) RevokeToken(ctx context.Context, by inventory.Actor, id int64) (inventory.Token, error) {
 	return inventory.WriteAs(ctx, s.store, by, inventory.ActKeepPeople, func(w inventory.Writer) (inventory.Token, error) {
-		all, err := w.Tokens()
-		i := slices.IndexFunc(all, func(t inventory.Token) bool { return t.ID == id })
-		switch {
-		case err != nil:
-			return inventory.Token{}, err
-		case i < 0:
-			return inventory.Token{}, inventory.Refuse(inventory.NotFound, "not found")
-		case all[i].RevokedAt != 0:
-			return all[i], inventory.Refuse(inventory.Conflict, "revoked already")
-		}
-		t := all[i]
-		t.RevokedAt = s.now()
-		if err := w.UpdateToken(t); err != nil {
-			return t, err
-		}
-		return t, w.AddHistory([]inventory.HistoryEntry{{RecordedAt: t.RevokedAt, By: by.Name, From: by.From,
-			Kind: inventory.HistoryTokenRevoked, Person: t.Name}})
+		return s.revoke(w, by, func(t inventory.Token) bool { return t.ID == id })
 	})
 }
 
-// TokenActor returns who is behind a token. Refuses: SignedOut, the same whether the token is unknown, revoked or
-// past its end. The first use on a day writes that day.
+// revoke ends the one token that is meant.
+func (s *Service) revoke(w inventory.Writer, by inventory.Actor, meant func(inventory.Token) bool) (inventory.Token,
+	error) {
+	all, err := w.Tokens()
+	i := slices.IndexFunc(all, meant)
+	switch {
+	case err != nil:
+		return inventory.Token{}, err
+	case i < 0:
+		return inventory.Token{}, inventory.Refuse(inventory.NotFound, "not found")
+	case all[i].RevokedAt != 0:
+		return all[i], inventory.Refuse(inventory.Conflict, "revoked already")
+	}
+	t := all[i]
+	t.RevokedAt = s.now()
+	if err := w.UpdateToken(t); err != nil {
+		return t, err
+	}
+	return t, w.AddHistory([]inventory.HistoryEntry{{RecordedAt: t.RevokedAt, By: by.Name, From: by.From,
+		Kind: inventory.HistoryTokenRevoked, Person: t.Name}})
+}
+
+// TokenActor returns who is behind a token. Refuses: SignedOut, the same whether the token is unknown, revoked, past
+// its end, or the key of a calendar's address. The first use on a day writes that day.
 func (s *Service) TokenActor(ctx context.Context, text string) (inventory.Actor, error) {
+	if strings.HasPrefix(text, calendarKey) {
+		text = ""
+	}
+	return s.behind(ctx, text)
+}
+
+func (s *Service) behind(ctx context.Context, text string) (inventory.Actor, error) {
 	now := s.now()
 	today := now.InUTC()
 	var stale int64

@@ -69,6 +69,11 @@ func TestEveryShelfIsCounted(t *testing.T) {
 		due, err := h.S.Count.Due(h.Ctx, fixture.Keeper, nil)
 		require.NoError(t, err)
 		assert.LessOrEqual(t, len(due), 4)
+		read, err := inventory.Read(h.Ctx, h.S.Store, func(r inventory.Reader) ([]count.Shelf, error) {
+			return h.S.Count.DueAt(r, fixture.Keeper.Stations)
+		})
+		require.NoError(t, err)
+		assert.Equal(t, due, read)
 		for _, s := range due {
 			v, err := h.S.Count.Start(h.Ctx, fixture.Keeper, s.Place, false)
 			require.NoError(t, err)

@@ -403,17 +403,22 @@ func (s *Service) Due(ctx context.Context, by inventory.Actor, stations []string
 		if err != nil {
 			return nil, err
 		}
-		at, err := lists.StationsByCode(r)
-		shelves, failed := r.Shelves(seen)
-		var out []Shelf
-		for _, sh := range shelves {
-			if station := at[sh.Station]; sh.Batches > 0 {
-				out = append(out, Shelf{Place: sh.Place, Name: sh.Name, Last: sh.Last, Often: sh.Often,
-					today: station.Today(s.now()), on: station.Today(sh.Last)})
-			}
-		}
-		return Proposed(out, s.days), cmp.Or(err, failed)
+		return s.DueAt(r, seen)
 	})
+}
+
+// DueAt is Due for whoever was asked already what they may see. It never refuses.
+func (s *Service) DueAt(r inventory.Reader, stations []string) ([]Shelf, error) {
+	at, err := lists.StationsByCode(r)
+	shelves, failed := r.Shelves(stations)
+	var out []Shelf
+	for _, sh := range shelves {
+		if station := at[sh.Station]; sh.Batches > 0 {
+			out = append(out, Shelf{Place: sh.Place, Name: sh.Name, Last: sh.Last, Often: sh.Often,
+				today: station.Today(s.now()), on: station.Today(sh.Last)})
+		}
+	}
+	return Proposed(out, s.days), cmp.Or(err, failed)
 }
 
 // LastCounts says when each place was counted last. Refuses: Forbidden without see.

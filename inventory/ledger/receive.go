@@ -124,17 +124,19 @@ func (u *Unit) readReceiptFacts(items []string, numbers [][2]string) error {
 		return err
 	}
 	if len(items) > 0 {
-		if err := u.newReceiptFacts(items); err != nil {
+		if err := u.newReceiptFacts(items, batches); err != nil {
 			return err
 		}
 	}
 	for _, b := range batches {
-		u.receipts[b.Item].Put(&b)
+		if !slices.Contains(items, b.Item) {
+			u.receipts[b.Item].Put(&b)
+		}
 	}
 	return nil
 }
 
-func (u *Unit) newReceiptFacts(items []string) error {
+func (u *Unit) newReceiptFacts(items []string, batches []inventory.Batch) error {
 	products, err := u.W.Products(inventory.ProductFilter{Items: items}, inventory.Page{})
 	if err != nil {
 		return err
@@ -155,7 +157,7 @@ func (u *Unit) newReceiptFacts(items []string) error {
 				return err
 			}
 		}
-		u.receipts[item] = inventory.NewReceiptFacts(u.items[item], of, notices, nil, back)
+		u.receipts[item] = inventory.NewReceiptFacts(u.items[item], of, notices, batches, back)
 	}
 	return nil
 }

@@ -142,6 +142,27 @@ func (s *Service) Notices(ctx context.Context, by inventory.Actor, f inventory.N
 	})
 }
 
+// LeftAt lists the open notices that a station is not done with: it has units to pull or devices to inspect, which
+// PullFrom has, or has not said what it holds.
+func LeftAt(r inventory.Reader, station string) ([]NoticeSummary, error) {
+	open, err := r.Notices(inventory.NoticeFilter{Status: inventory.NoticeOpen}, inventory.Page{})
+	if err != nil {
+		return nil, err
+	}
+	scene, err := sceneOf(r, open...)
+	var out []NoticeSummary
+	for _, n := range open {
+		story := scene.story(n)
+		story.NoticeSummary.PullFrom = slices.DeleteFunc(story.PullFrom,
+			func(u HeldUnits) bool { return u.Station != station })
+		if _, answered := n.AnswerOf(station); len(story.NoticeSummary.PullFrom) > 0 ||
+			!answered && n.Action != inventory.NoticeInform {
+			out = append(out, story.NoticeSummary)
+		}
+	}
+	return out, err
+}
+
 // LoadStory reads all that a notice is about. Refuses: NotFound.
 func LoadStory(r inventory.Reader, id int64) (NoticeStory, error) {
 	n, err := r.Notice(id)

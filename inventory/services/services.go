@@ -4,6 +4,7 @@ package services
 import (
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/account"
+	"stowkeeper/inventory/agenda"
 	"stowkeeper/inventory/count"
 	"stowkeeper/inventory/exchange"
 	"stowkeeper/inventory/history"
@@ -50,6 +51,7 @@ type All struct {
 	Search    *search.Service
 	Verify    *verify.Service
 	Exchange  *exchange.Service
+	Agenda    *agenda.Service
 }
 
 // New wires the services over a store and a clock. What they keep, the history keeps too.
@@ -66,6 +68,7 @@ func New(s inventory.Store, now inventory.Clock, o Options) *All {
 	a.Count = count.New(s, now, a.Register, o.CountDays)
 	a.Order = order.New(s, now, a.Ledger)
 	a.Report.Policy = o.Reorder
+	a.Agenda = agenda.New(s, now, a.Count)
 	a.Search = search.New(s, now, a.Stock)
 	a.Exchange = exchange.New(s, now, a.Account, a.Lists)
 	return a

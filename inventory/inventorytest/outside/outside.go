@@ -1,4 +1,5 @@
-// Package outside lets tests ask programs that know nothing of ours: R for statistics, GLPK for optima.
+// Package outside lets tests ask programs that know nothing of ours: R for statistics, GLPK for optima, and what reads
+// calendars.
 package outside
 
 import (

@@ -98,8 +98,9 @@ func (c Conn) KeptOf(now inventory.Instant, says bool) (out []inventory.Kept, er
 // KeptCounts counts the bags of a purpose of which something is kept that holds, modules apart, by station.
 func (c Conn) KeptCounts(now inventory.Instant, of inventory.Purpose) (map[string]inventory.BagCounts, error) {
 	out := map[string]inventory.BagCounts{}
-	err := c.Each("SELECT at_station, state, count(*), coalesce(min(nullif(first_stop, 0)), 0) FROM kept WHERE "+holds+
-		" AND purpose = ? AND inside = '' GROUP BY at_station, state", []any{int64(now), int64(now), string(of)}, func(rows *sql.Rows) error {
+	text := "SELECT at_station, state, count(*), coalesce(min(nullif(first_stop, 0)), 0) FROM kept WHERE " + holds +
+		" AND purpose = ? AND inside = '' GROUP BY at_station, state"
+	err := c.Each(text, []any{int64(now), int64(now), string(of)}, func(rows *sql.Rows) error {
 		var station string
 		var state inventory.State
 		var n int
