@@ -314,7 +314,8 @@ func TestLastingSettings(t *testing.T) {
 	assert.Equal(t, map[string][]string{"token": db, "person": db, "import": db, "export": db, "verify": db,
 		"evidence": db, "backup": db, "doctor": {"db", "base-url", "tls-cert", "backup-folder"},
 		"labels": {"db", "base-url"}, "serve": {"db", "listen", "base-url", "tls-cert", "tls-key", "trusted-proxy", "host",
-			"language", "backup-folder", "backup-encrypt-to", "metrics", "register-years", "count-days"}}, lasting)
+			"language", "backup-folder", "backup-encrypt-to", "metrics", "register-years", "count-days",
+			"review-days", "service-critical", "service-other"}}, lasting)
 }
 
 // eachCommand calls do with the program and every command of it.

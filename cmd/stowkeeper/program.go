@@ -202,10 +202,11 @@ func (p *program) keepJudging(ctx context.Context) {
 		}
 		began := time.Now()
 		n, err := p.svc.Report.Keep(ctx, judgedAtOnce)
-		if err != nil && ctx.Err() == nil {
+		switch pause = judgeEvery; {
+		case err != nil && ctx.Err() == nil:
 			p.log.Error("bags not judged", "error", err)
-		}
-		if pause = judgeEvery; n == judgedAtOnce {
+			pause = probeEvery
+		case n == judgedAtOnce:
 			pause = time.Since(began)
 		}
 	}
