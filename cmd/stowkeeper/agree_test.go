@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"context"
 	"encoding/csv"
 	"encoding/json"
 	"log/slog"
@@ -92,6 +93,10 @@ func (a *agreeing) open(db string, ahead time.Duration) {
 func (a *agreeing) kept(svc *services.All) {
 	by := inventory.Actor{Name: "x", Role: inventory.Administrator}
 	now := svc.Now()
+	require.NoError(a, svc.Store.Write(a.Context(), func(ctx context.Context, _ inventory.Writer) error {
+		_, err := store.Tx(ctx).ExecContext(ctx, "DELETE FROM kept")
+		return err
+	}))
 	for _, only := range [][]string{nil, {"FM"}, {"HT", "SQ"}} {
 		whole, err := inventory.Read(a.Context(), svc.Store, func(r inventory.Reader) (inventory.Shortages, error) {
 			g, err := lists.LoadReportInput(r, inventory.ForIssue, nil)
@@ -100,7 +105,6 @@ func (a *agreeing) kept(svc *services.All) {
 		require.NoError(a, err)
 		whole.States, whole.Mending = nil, nil
 		require.NotEmpty(a, whole.Rows)
-		require.NotEmpty(a, whole.FirstStops)
 		for kept := range 2 {
 			rep, err := svc.Report.Shortages(a.Context(), by, only, lists.Outlook{Horizon: -1})
 			require.NoError(a, err)

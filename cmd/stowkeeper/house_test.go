@@ -121,6 +121,7 @@ var arrows = []struct{ from, to string }{
 		"inventory/search inventory/shift inventory/stock inventory/storeroom inventory/transfer inventory/verify"},
 
 	{"inventory/store/alike", ""},
+	{"inventory/store/sqltext", ""},
 	{"inventory/store/bulk", "inventory/store/sqltext"},
 	{"inventory/store/fact", "inventory"},
 	{"inventory/store/fault", ""},
@@ -128,7 +129,6 @@ var arrows = []struct{ from, to string }{
 	{"inventory/store/migrations", ""},
 	{"inventory/store/judged", "inventory inventory/store/sqltext"},
 	{"inventory/store/prepared", ""},
-	{"inventory/store/sqltext", ""},
 	{"inventory/store/slow", ""},
 	{"inventory/store/sqlitefile", "inventory"},
 	{"inventory/store/trial", "inventory/store/sqlitefile"},

@@ -4,7 +4,7 @@
 -- another without any record; none where something was recorded since that it rests on. judged is what reports have to
 -- say of it, in JSON. seal is the number on it by the newest record, folded.
 CREATE TABLE kept (
-    bag {{text}} PRIMARY KEY REFERENCES bag (code),
+    bag {{text}} PRIMARY KEY,
     at_station {{text}} NOT NULL DEFAULT '',
     seal {{text}} NOT NULL DEFAULT '',
     judged_at {{int}} NOT NULL DEFAULT 0,

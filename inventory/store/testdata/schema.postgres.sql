@@ -462,7 +462,6 @@ CREATE TABLE kept (
     first_stop bigint NOT NULL,
     first_lot bigint NOT NULL,
     judged text COLLATE "C" NOT NULL,
-    CONSTRAINT kept_bag_fkey FOREIGN KEY (bag) REFERENCES bag(code),
     CONSTRAINT kept_pkey PRIMARY KEY (bag)
 );
 

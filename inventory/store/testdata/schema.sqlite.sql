@@ -337,7 +337,7 @@ CREATE TABLE item (
 CREATE INDEX item_category ON item (category);
 
 CREATE TABLE kept (
-    bag TEXT PRIMARY KEY REFERENCES bag (code),
+    bag TEXT PRIMARY KEY,
     at_station TEXT NOT NULL DEFAULT '',
     seal TEXT NOT NULL DEFAULT '',
     judged_at INTEGER NOT NULL DEFAULT 0,

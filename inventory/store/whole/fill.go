@@ -144,9 +144,9 @@ func (f *filling) isEmpty() error {
 
 func (f *filling) clear() error {
 	if f.engine == migrations.Postgres {
-		return f.exec("TRUNCATE " + quoted(f.names()) + ", session")
+		return f.exec("TRUNCATE " + quoted(f.names()) + ", session, kept")
 	}
-	names := append(f.names(), "session")
+	names := append(f.names(), "session", "kept")
 	slices.Reverse(names)
 	for _, name := range names {
 		if err := f.exec(`DELETE FROM "` + name + `"`); err != nil {
