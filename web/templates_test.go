@@ -216,7 +216,8 @@ func mapsIn(t reflect.Type, depth int) []string {
 
 // No template is defined that no other uses.
 func TestNoTemplateIsLeftOver(t *testing.T) {
-	used := map[string]bool{"layout": true, "main": true, "rowfield": true, "rowform": true, "allrows": true} // which Go executes
+	used := map[string]bool{ // which Go executes
+		"layout": true, "main": true, "rowfield": true, "rowform": true, "allrows": true}
 	defined := map[string]bool{}
 	for _, ts := range parsed(t) {
 		for _, d := range ts.Templates() {

@@ -37,8 +37,8 @@ var askMore = map[string]struct {
 	most   int64
 	reason string
 }{
-	"/store":                   {32, "registers and bags are read by name, not with all there are: two statements more"},
-	"/report":                  {mostStatements, "of many stations one row each: none of their bags"},
+	"/store":                   {34, "registers and bags are read by name, not with all there are; orders that are late"},
+	"/report":                  {42, "of few stations what their bags hold; of many one row each, from what is kept"},
 	"/exports/stowkeeper.xlsx": {64, everything},
 	"/exports/stowkeeper.zip":  {64, everything},
 	api.Base + "/export.xlsx":  {64, everything},

@@ -68,7 +68,7 @@ func (w *walk) stow() {
 		first stop +101 early`)
 	w.report("?station=N1", `
 		as of -, horizon 30
-		bags 0 ready 1 gaps 1 not 0 off: TR1@N1 ready_with_gaps TR2@N1 not_ready
+		bags 0 ready 1 gaps 1 not 0 off
 		row N1 TR1 MARKER/Front par 1 min 0 has 0 lacks 1
 		row N1 TR2 TQ/Front par 1 min 1 has 0 lacks 1 below critical
 		row N1 TR2 TQ/Leg par 1 min 1 has 0 lacks 1 below
@@ -119,7 +119,7 @@ func (w *walk) lookAhead() {
 	// store has of it would not last: it is not needed to any minimum.
 	w.report("?station=N1&horizon_days=0&as_of="+w.in(100), `
 		as of +100, horizon 0 clock left out
-		bags 0 ready 1 gaps 1 not 0 off: TR1@N1 ready_with_gaps TR2@N1 not_ready
+		bags 0 ready 1 gaps 1 not 0 off
 		row N1 TR1 MARKER/Front par 1 min 0 has 0 lacks 1
 		row N1 TR2 TQ/Front par 1 min 1 has 0 lacks 1 below critical
 		row N1 TR2 TQ/Leg par 1 min 1 has 0 lacks 1 below
@@ -133,7 +133,7 @@ func (w *walk) lookAhead() {
 		stop TR1 +101 early`)
 	w.report("?station=N1&horizon_days=0&as_of="+w.in(101), `
 		as of +101, horizon 0 clock left out
-		bags 0 ready 0 gaps 2 not 0 off: TR1@N1 not_ready TR2@N1 not_ready
+		bags 0 ready 0 gaps 2 not 0 off
 		row N1 TR1 GAUZE/Main par 4 min 2 has 0 lacks 4 below
 		row N1 TR1 MARKER/Front par 1 min 0 has 0 lacks 1
 		row N1 TR2 TQ/Front par 1 min 1 has 0 lacks 1 below critical
@@ -192,7 +192,7 @@ func (w *walk) fullCheck() {
 		first stop +101 early`)
 	w.report("?station=N1", `
 		as of -, horizon 30
-		bags 0 ready 1 gaps 1 not 0 off: TR1@N1 ready_with_gaps TR2@N1 not_ready
+		bags 0 ready 1 gaps 1 not 0 off
 		row N1 TR1 GAUZE/Main par 4 min 2 has 3 lacks 1
 		row N1 TR1 MARKER/Front par 1 min 0 has 0 lacks 1
 		row N1 TR2 TQ/Front par 1 min 1 has 0 lacks 1 below critical
@@ -232,7 +232,7 @@ func (w *walk) use() {
 func (w *walk) afterUse() string {
 	return `
 		as of -, horizon 30
-		bags 0 ready 0 gaps 2 not 0 off: TR1@N1 not_ready TR2@N1 not_ready
+		bags 0 ready 0 gaps 2 not 0 off
 		row N1 TR1 TQ/Leg par 1 min 1 has 0 lacks 1 below
 		row N1 TR1 GAUZE/Main par 4 min 2 has 1 lacks 3 below
 		row N1 TR1 MARKER/Front par 1 min 0 has 0 lacks 1
@@ -252,7 +252,7 @@ func (w *walk) afterUse() string {
 func (w *walk) afterReports() string {
 	return `
 		as of -, horizon 30
-		bags 0 ready 0 gaps 2 not 0 off: TR1@N1 not_ready TR2@N1 not_ready
+		bags 0 ready 0 gaps 2 not 0 off
 		row N1 TR1 TQ/Front par 1 min 1 has 0 lacks 1 below critical
 		row N1 TR1 TQ/Leg par 1 min 1 has 0 lacks 1 below
 		row N1 TR1 GAUZE/Main par 4 min 2 has 0 lacks 4 below
@@ -323,7 +323,7 @@ func (w *walk) secondDelivery() {
 	tq := w.day(w.endOf("tq"))
 	w.report("", `
 		as of -, horizon 30
-		bags 0 ready 0 gaps 3 not 0 off: TR1@N1 not_ready TR2@N1 not_ready TR9@S2 not_ready
+		bags 0 ready 0 gaps 3 not 0 off
 		row N1 TR1 TQ/Front par 1 min 1 has 0 lacks 1 below critical
 		row N1 TR1 TQ/Leg par 1 min 1 has 0 lacks 1 below
 		row N1 TR1 GAUZE/Main par 4 min 2 has 0 lacks 4 below
@@ -383,7 +383,7 @@ func (w *walk) restock() {
 		first stop +301 sooner stowed`)
 	w.report("?station=N1", `
 		as of -, horizon 30
-		bags 1 ready 0 gaps 1 not 0 off: TR1@N1 ready TR2@N1 not_ready
+		bags 1 ready 0 gaps 1 not 0 off
 		row N1 TR2 TQ/Front par 1 min 1 has 0 lacks 1 below critical
 		row N1 TR2 TQ/Leg par 1 min 1 has 0 lacks 1 below
 		row N1 TR2 GAUZE/Main par 4 min 2 has 0 lacks 4 below

@@ -187,7 +187,7 @@ func (w *walk) nothingReceived() {
 		MARKER/Front par 1 min 0 has 0 lacks 1`)
 	w.report("", `
 		as of -, horizon 30
-		bags 0 ready 0 gaps 3 not 0 off: TR1@N1 not_ready TR2@N1 not_ready TR9@S2 not_ready
+		bags 0 ready 0 gaps 3 not 0 off
 		row N1 TR1 TQ/Front par 1 min 1 has 0 lacks 1 below critical
 		row N1 TR1 TQ/Leg par 1 min 1 has 0 lacks 1 below
 		row N1 TR1 GAUZE/Main par 4 min 2 has 0 lacks 4 below
@@ -243,7 +243,7 @@ func (w *walk) receive() {
 	// leg pouch of TR2 gets no tourniquet. Then another station's minimum, then par.
 	w.report("", `
 		as of -, horizon 30
-		bags 0 ready 0 gaps 3 not 0 off: TR1@N1 not_ready TR2@N1 not_ready TR9@S2 not_ready
+		bags 0 ready 0 gaps 3 not 0 off
 		row N1 TR1 TQ/Front par 1 min 1 has 0 lacks 1 below critical
 		row N1 TR1 TQ/Leg par 1 min 1 has 0 lacks 1 below
 		row N1 TR1 GAUZE/Main par 4 min 2 has 0 lacks 4 below

@@ -35,14 +35,15 @@ type wireReport struct {
 		TakenOff      int `json:"out_of_service"`
 	}
 	FirstStops []struct {
-		Bag, On string
-		LotID   int64 `json:"lot_id"`
+		Bag, On, Station string
+		LotID            int64 `json:"lot_id"`
 	} `json:"first_stops"`
 	ClockLeft bool `json:"clock_left_out"`
 }
 
 type wireFill struct {
 	Bag, Item     string
+	Station       string
 	LotID         int64  `json:"lot_id"`
 	BatchNo       string `json:"batch_no"`
 	From          string

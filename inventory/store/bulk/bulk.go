@@ -17,6 +17,9 @@ import (
 // few statements to parse, and all are kept by the engines' drivers.
 const mostRows = 64
 
+// fewRows are inserted by one statement, however many they are.
+const fewRows = 8
+
 // Query runs a statement and has each row of its answer scanned.
 type Query func(text string, values []any, scan func(*sql.Rows) error) error
 
@@ -76,7 +79,7 @@ func InsertValues(of *schema.Schema, rows []map[string]any, query Query) error {
 	into := "INSERT INTO " + of.Table + " (" + strings.Join(columns, ", ") + ") VALUES "
 	for n := mostRows; len(rows) > 0; rows = rows[n:] {
 		for n > len(rows) {
-			n /= 2
+			n = max(n/2, min(len(rows), fewRows))
 		}
 		part := rows[:n]
 		values := make([]any, 0, len(part)*len(columns))

@@ -81,11 +81,13 @@ func (c Conn) KeptOf(now inventory.Instant, says bool) (out []inventory.Kept, er
 		var k inventory.Kept
 		var stop inventory.Change
 		var judged []byte
-		err := rows.Scan(&k.Bag, &k.AtStation, &k.Seal, &k.At, &k.Until, &k.Purpose, &k.Inside, &k.State, &stop.Date,
+		var state inventory.State
+		err := rows.Scan(&k.Bag, &k.AtStation, &k.Seal, &k.At, &k.Until, &k.Purpose, &k.Inside, &state, &stop.Date,
 			&stop.LotID, &judged)
-		if err == nil && len(judged) > 0 {
-			err = json.Unmarshal(judged, &k.Judged)
+		if err == nil && len(judged) > 0 && json.Unmarshal(judged, &k.Judged) != nil {
+			k.Judged = inventory.Judged{} // somebody altered it, which verify tells
 		}
+		k.State = state
 		if stop != (inventory.Change{}) {
 			k.FirstStop = &stop
 		}
