@@ -8,7 +8,6 @@ import (
 
 	"stowkeeper/inventory"
 	"stowkeeper/inventory/barcode"
-	"stowkeeper/inventory/ledger"
 	"stowkeeper/inventory/money"
 )
 
@@ -82,13 +81,6 @@ func (x *exporting) product(item string, id int64) (string, error) {
 		}
 	}
 	return productRef(x.products[item], id), nil
-}
-
-// productsOf lists the products of an item in the order of their ids, each item read once.
-func productsOf(cache map[string][]inventory.Product, r inventory.Reader, item string) ([]inventory.Product, error) {
-	return ledger.Cached(cache, item, func(item string) ([]inventory.Product, error) {
-		return r.Products(inventory.ProductFilter{Item: item}, inventory.Page{})
-	})
 }
 
 // productReader knows which products rows of this file were about: two rows are never about the same one.

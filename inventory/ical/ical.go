@@ -112,8 +112,8 @@ func (w *writer) line(name, value string) {
 		for !utf8.RuneStart(rest[n]) {
 			n--
 		}
-		w.WriteString(rest[:n] + "\r\n ")
+		_, _ = w.WriteString(rest[:n] + "\r\n ")
 		rest, room = rest[n:], atMost-1
 	}
-	w.WriteString(rest + "\r\n")
+	_, _ = w.WriteString(rest + "\r\n")
 }

@@ -26,7 +26,7 @@ type Calendar struct {
 func Calendars(t testing.TB, file []byte) map[string]Calendar {
 	t.Helper()
 	module := filepath.Join(os.Getenv("STOWKEEPER_NODE_MODULES"), "ical.js", "dist", "ical.es5.cjs")
-	if _, err := os.Stat(module); err != nil {
+	if _, err := os.Stat(module); err != nil { // #nosec G703 -- of a test
 		missing(t, "ical.js")
 	}
 	const python = "/usr/bin/python3" // Debian's, which finds Debian's modules
@@ -44,7 +44,7 @@ func AsOldIcalendar(text string) string { return strings.ReplaceAll(text, `\n`, 
 
 func readBy(t testing.TB, file []byte, name string, args ...string) (out Calendar) {
 	t.Helper()
-	cmd := exec.Command(name, args...) // #nosec G204 -- of a test
+	cmd := exec.Command(name, args...) // #nosec G204 G702 -- of a test
 	cmd.Stdin = bytes.NewReader(file)
 	var failures bytes.Buffer
 	cmd.Stderr = &failures
